@@ -1,0 +1,1 @@
+"""The live loop: sampler, tracker, guide, signals; no drawing."""

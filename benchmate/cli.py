@@ -1,0 +1,88 @@
+"""The command line: find the command, let it parse its options, run it, say what went wrong.
+
+Nothing heavy is imported here: each command brings what it needs when it runs.
+"""
+
+import argparse
+import importlib
+import os
+import sys
+from pathlib import Path
+from typing import Protocol
+
+from benchmate import __version__
+from benchmate.errors import BenchmateError
+
+COMMANDS = {
+    "demo": "a whole simulated job on the screen, no hardware",
+    "plan": "marks, turns, stop angles, cut length, warnings",
+    "watch": "the live bend",
+    "align": "swing the arm once; learn how the sensor sits",
+    "learned": "what the bench knows of a die, tube, lot",
+    "trial": "measurements of a trial piece in; start offset, radius, stretch out",
+    "sheet": "the job on paper: marks to scale, the part, the table in bending order",
+    "rehearse": "many simulated bends of a job at full speed, with the figures",
+    "log": "list, show, replay, amend, export, merge",
+    "check": "sensor, bus, pins, store, shop files: what works, what to do",
+}
+
+
+class CommandModule(Protocol):
+    """What each module in ``benchmate.commands`` offers."""
+
+    def prepare(self, parser: argparse.ArgumentParser) -> None:
+        """Add the command's options."""
+        ...
+
+    def run(self, args: argparse.Namespace) -> int:
+        """Do it; give the exit status. ``args.shop`` is a Path, ``args.store`` a Path or None."""
+        ...
+
+
+def main(argv: list[str] | None = None) -> int:
+    """Run one command; give its exit status."""
+    words = sys.argv[1:] if argv is None else argv
+    parser = _parser(words)
+    args = parser.parse_args(words)
+    if args.command is None:
+        parser.print_help()
+        return 0
+    try:
+        status = _module(args.command).run(args)
+        sys.stdout.flush()
+    except BenchmateError as error:
+        sys.stderr.write(f"benchmate: {error}\n")
+        return error.exit_status
+    except KeyboardInterrupt:
+        return 130
+    except BrokenPipeError:
+        # Whoever read our output is gone: let the interpreter's last flush go nowhere.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 1
+    except OSError as error:
+        where = f"{error.filename}: " if error.filename else ""
+        sys.stderr.write(f"benchmate: {where}{error.strerror or error}\n")
+        return 1
+    return status
+
+
+def _parser(words: list[str]) -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="benchmate",
+        description="Says where to stop bending a tube, watches the bend, logs it and learns.",
+        epilog="benchmate advises; the person at the pump decides. Keep clear of the tube's sweep.",
+    )
+    parser.add_argument("--version", action="version", version=f"benchmate {__version__}")
+    parser.add_argument("--shop", type=Path, metavar="DIR", help="folder of the shop files")
+    parser.add_argument("--store", type=Path, metavar="FILE", help="the calibration store")
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND")
+    for name, told in COMMANDS.items():
+        command = commands.add_parser(name, help=told, description=f"{name}: {told}.")
+        if name in words:
+            _module(name).prepare(command)
+    return parser
+
+
+def _module(name: str) -> CommandModule:
+    module: CommandModule = importlib.import_module(f"benchmate.commands.{name}")  # type: ignore[assignment]
+    return module

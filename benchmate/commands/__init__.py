@@ -1,0 +1,1 @@
+"""One module a command: its options, the call, what it prints."""

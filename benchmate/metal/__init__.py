@@ -1,0 +1,1 @@
+"""What steel does: sections, moment against curvature, springback of an arc. Pure."""

@@ -1,0 +1,1 @@
+"""The terminal screens: clients of the plain stream, which decide nothing."""

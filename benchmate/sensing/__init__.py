@@ -1,0 +1,1 @@
+"""The arm angle: bus, chips, mount, estimator."""

@@ -1,0 +1,49 @@
+"""What comes from a chip and what the estimator makes of it, as plain values."""
+
+from typing import Literal, NamedTuple
+
+FaultKind = Literal["sensor", "bus", "alignment"]
+
+
+class Vector(NamedTuple):
+    """Three axes in the chip's own frame."""
+
+    x: float
+    y: float
+    z: float
+
+
+class Sample(NamedTuple):
+    """One reading of a chip, stamped when it was taken."""
+
+    t: float
+    """Clock time [s] at which the bytes were read."""
+    raw: tuple[int, ...]
+    """The counts as they came; equal counts for too long mean a frozen chip."""
+    accel_g: Vector | None = None
+    gyro_dps: Vector | None = None
+    angle_deg: float | None = None
+    """An encoder's angle, 0 to 360; accelerometers give None."""
+    temperature_c: float | None = None
+    saturated: bool = False
+    """An axis at its end stop: the value says little."""
+
+
+class Reading(NamedTuple):
+    """The arm as the estimator believes it to be at one instant."""
+
+    t: float
+    arm_deg: float
+    """Unwrapped and > 0 while bending, from an origin of its own until zero is taken."""
+    rate_dps: float
+    sd_deg: float
+    """One standard deviation of ``arm_deg``."""
+
+
+class SensorFault(Exception):
+    """The sensor cannot be trusted now: what kind, and one line with the cause and the cure."""
+
+    def __init__(self, what: FaultKind, detail: str) -> None:
+        super().__init__(detail)
+        self.what: FaultKind = what
+        self.detail = detail

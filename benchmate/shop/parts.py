@@ -1,0 +1,106 @@
+"""What the person writes, as frozen values: bench, die, tube, job.
+
+Lengths are mm, angles degrees, stresses MPa. Reading the files is ``benchmate.shop``'s business;
+the pure rooms take these as they are.
+"""
+
+from typing import Literal
+
+import msgspec
+
+ChipKind = Literal["lsm6dso", "lsm6dsox", "adxl345", "adxl355", "as5600"]
+
+
+class Part(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """Ground of every struct here: frozen, nothing unknown let in."""
+
+
+class Sensor(Part, frozen=True, kw_only=True):
+    """The inclinometer or encoder that reads the arm, and where it hangs on the bus."""
+
+    chip: ChipKind
+    bus: int = 1
+    address: int | None = None
+    """None: the chip's own usual address."""
+    rate_hz: float = 208.0
+    """Samples a second wanted; the chip's nearest is taken."""
+
+
+class Arm(Part, frozen=True, kw_only=True):
+    """How the bender's arm moves and what it does on release."""
+
+    plane: Literal["vertical", "tilted", "horizontal"] = "vertical"
+    radius_mm: float
+    """Pivot to sensor."""
+    follows_tube: bool = True
+    """True: on release the arm comes back with the tube. False: it retracts by itself."""
+    bites: bool = False
+    """True: the ram is too short and a bend takes several pin holes."""
+    handed: Literal["right", "left"] = "right"
+
+
+class Signals(Part, frozen=True, kw_only=True):
+    """Pins by BCM number; every one optional."""
+
+    buzzer: int | None = None
+    lights: tuple[int, ...] = ()
+    foot_switch: int | None = None
+
+
+class Bench(Part, frozen=True, kw_only=True):
+    """One bender with its sensor and signals."""
+
+    bench: str
+    sensor: Sensor
+    arm: Arm
+    signals: Signals = Signals()
+
+
+class Die(Part, frozen=True, kw_only=True):
+    """A bending die."""
+
+    die: str
+    for_od_mm: float
+    centreline_radius_mm: float
+    max_angle_deg: float
+    start_offset_mm: float | None = None
+    """Layout mark held at the die's line to the start of bend, > 0 towards the arc; None: unknown."""
+    slack_deg: float | None = None
+    """Arm rotation from zero that bends nothing; None: unknown."""
+
+
+class Tube(Part, frozen=True, kw_only=True):
+    """Round tube of one size and steel. Equal ``grade`` text means equal steel."""
+
+    tube: str
+    od_mm: float
+    wall_mm: float
+    grade: str
+    yield_strength_mpa: float
+    tensile_strength_mpa: float
+    modulus_gpa: float | None = None
+    n: float | None = None
+    """Strain-hardening exponent; None: worked out from yield and tensile strength."""
+    K_mpa: float | None = None
+    """Strength coefficient of the hardening law; None: worked out."""
+
+
+class JobBend(Part, frozen=True, kw_only=True):
+    """One bend of a job: the straight before it, the turn made before it, its angle."""
+
+    straight_mm: float
+    angle_deg: float
+    turn_deg: float = 0.0
+
+
+class Job(Part, frozen=True, kw_only=True):
+    """A part to bend: its bends with a tail, or the points that its centreline's straights meet in."""
+
+    job: str
+    tube: str
+    die: str
+    lot: str = ""
+    tolerance_deg: float
+    bends: tuple[JobBend, ...] = ()
+    tail_mm: float | None = None
+    points_mm: tuple[tuple[float, float, float], ...] = ()

@@ -1,0 +1,1 @@
+"""A bench to rehearse on: chips by their registers, pump, tube, operator."""

@@ -1,0 +1,51 @@
+"""What springback is learned from and what it answers with, as frozen values."""
+
+from dataclasses import dataclass
+from typing import Literal, NamedTuple
+
+from benchmate.shop.parts import Die, Tube
+
+Verdict = Literal["accept", "again", "over", "measure"]
+
+
+class Hit(NamedTuple):
+    """One press and release, in degrees of arm angle since zero.
+
+    ``rest`` is None when the arm retracts by itself; ``measured`` is the tube's bend angle by a
+    protractor, None until a person measured it. A plain ``(peak, rest, measured)`` does as well.
+    """
+
+    peak: float
+    rest: float | None
+    measured: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bend:
+    """One bend as it was made: the setup, the angle wanted, every hit in order."""
+
+    die: Die
+    tube: Tube
+    lot: str
+    bend_angle: float
+    hits: tuple[tuple[float, float | None, float | None], ...]
+    stop_angles: tuple[float, ...] = ()
+    """The stop angle of each hit where known: the operator's stopping error is peak less this."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Aim:
+    """What to do next with this piece, and how sure that is. Degrees."""
+
+    verdict: Verdict
+    """"again" also before the first hit: press to ``stop_angle``."""
+    stop_angle: float
+    """Arm angle to stop at in the next hit (kept at what it would be when none is wanted)."""
+    sd: float
+    """Before any hit: of the bend angle that the stop angle will give. After a hit: of ``bend_angle``."""
+    bend_angle: float
+    """Best estimate of the tube's bend angle now; before any hit 0."""
+    stop_sd: float
+    """Standard deviation of the bend angle that the next hit to ``stop_angle`` would give."""
+    over_angle: float
+    """Arm angle past which the bend is more likely over tolerance than not."""

@@ -1,0 +1,169 @@
+"""The plain stream: one JSON object a line out, one command a line in.
+
+The bench process writes it; the screen, a script and a screen reader are its equal clients. Names
+and keys here are a contract: keys may be added, those listed keep their meaning.
+"""
+
+import json
+import math
+from typing import Literal, TypeAlias
+
+import msgspec
+
+from benchmate.errors import Refusal
+
+Phase = Literal["zeroing", "ready", "bending", "holding", "releasing", "resting", "logged"]
+Cue = Literal["wait", "pump", "slow", "stop", "release", "over"]
+Say = Literal["accept", "again", "over", "measure"]
+FaultWhat = Literal["sensor", "bus", "alignment", "store", "command"]
+
+
+class _Event(msgspec.Struct, frozen=True, tag_field="event", tag=str.lower):
+    """Ground of every event: frozen, tagged with its name."""
+
+
+class Target(_Event, frozen=True, kw_only=True):
+    """What the next hit is to reach. Degrees; ``sd`` is of the bend angle that stopping there gives."""
+
+    bend: int
+    hit: int
+    bend_angle: float
+    stop_angle: float
+    sd: float
+    tolerance: float
+    bends: int
+    """How many bends the job has."""
+    over_angle: float
+    """Arm angle past which the bend is more likely over tolerance than not."""
+    advice: str = ""
+    """One plain sentence when there is something to know before pumping, else empty."""
+
+
+class Reading(_Event, frozen=True, kw_only=True):
+    """The live arm. ``arm``, ``rate``, ``sd`` and ``to_go`` are null while a fault stands."""
+
+    t: float
+    arm: float | None
+    rate: float | None
+    sd: float | None
+    to_go: float | None
+    phase: Phase
+    cue: Cue
+    strokes: float | None = None
+    """Pump strokes still to go at the pace of this hit, when that can be said."""
+
+
+class Peak(_Event, frozen=True, kw_only=True):
+    """The largest arm angle of the hit, written when the release is seen."""
+
+    arm: float
+
+
+class Rest(_Event, frozen=True, kw_only=True):
+    """The arm standing on the relaxed tube; not written when the arm retracts by itself."""
+
+    arm: float
+    springback: float
+
+
+class Verdict(_Event, frozen=True, kw_only=True):
+    """What to do with the bend now; ``stop_angle`` stands only with "again"."""
+
+    say: Say
+    bend_angle: float
+    sd: float
+    stop_angle: float | None = None
+    bend: int
+    hits: int
+    worth: str = ""
+    """What a protractor reading now would be worth, when it pays; else empty."""
+
+
+class Logged(_Event, frozen=True, kw_only=True):
+    """The bend's row is durable. ``id`` is the bend's own and stays through corrections."""
+
+    id: str
+    bend: int
+
+
+class Fault(_Event, frozen=True, kw_only=True):
+    """Something is not to be trusted; ``detail`` is one line with cause and cure."""
+
+    what: FaultWhat
+    detail: str
+
+
+class Cleared(_Event, frozen=True, kw_only=True):
+    """The fault of that kind is over."""
+
+    what: FaultWhat
+
+
+class Aligned(_Event, frozen=True, kw_only=True):
+    """The swing (or turn) was good and is kept."""
+
+    residual_deg: float
+    leverage: float
+
+
+class Done(_Event, frozen=True, kw_only=True):
+    """All is done; the program ends with exit 0."""
+
+
+Event: TypeAlias = (
+    Target | Reading | Peak | Rest | Verdict | Logged | Fault | Cleared | Aligned | Done
+)
+_KINDS = Target | Reading | Peak | Rest | Verdict | Logged | Fault | Cleared | Aligned | Done
+
+
+def write_event(event: Event) -> str:
+    """Give the event as one line of ASCII JSON, without the line's end.
+
+    ``stop_angle`` of a verdict is left out when there is none. Not-finite numbers are an error of the
+    caller's: ValueError.
+    """
+    built: dict[str, object] = msgspec.to_builtins(event)
+    if isinstance(event, Verdict) and event.stop_angle is None:
+        del built["stop_angle"]
+    return json.dumps(built, ensure_ascii=True, allow_nan=False)
+
+
+def read_event(line: str) -> Event:
+    """Read back what ``write_event`` wrote; unknown keys are passed over, a line that is no event is refused."""
+    try:
+        return msgspec.json.decode(line, type=_KINDS)
+    except msgspec.DecodeError as error:
+        raise Refusal(f"the stream holds a line that is no event ({error})") from error
+
+
+class Command(msgspec.Struct, frozen=True):
+    """One command: its word, and the number that "measured" brings."""
+
+    word: str
+    angle: float | None = None
+
+
+BEND_COMMANDS = ("zero", "next", "again", "measured", "bite", "skip", "undo", "quit")
+SWING_COMMANDS = ("begin", "end", "quit")
+REHEARSAL_COMMANDS = ("pump", "release")
+"""Heard only with a simulated bench: start or stop the pump's strokes; open the valve."""
+
+
+def read_command(line: str, known: tuple[str, ...] = BEND_COMMANDS) -> Command:
+    """Read a command line; Refusal says what was found and what would be right."""
+    words = line.split()
+    if not words or words[0] not in known:
+        shown = line.strip()[:40].encode("unicode_escape").decode("ascii")
+        raise Refusal(f"'{shown}' is no command here; the commands are {', '.join(known)}")
+    word, *rest = words
+    if word != "measured":
+        if rest:
+            raise Refusal(f"'{word}' takes nothing after it")
+        return Command(word)
+    try:
+        angle = float(rest[0]) if len(rest) == 1 else math.nan
+    except ValueError:
+        angle = math.nan
+    if not 0.0 <= angle <= 360.0:
+        raise Refusal("'measured' takes the bend angle in degrees, as in 'measured 89.5'")
+    return Command(word, angle)
