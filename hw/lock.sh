@@ -1,0 +1,18 @@
+#!/bin/sh
+# Renew hw/requirements.lock and hw/requirements-test.lock: exact versions with hashes, one file
+# for every platform and for Python 3.11 to 3.14. Needs uv (pip install uv) and the network.
+set -eu
+cd "$(dirname "$0")/.."
+lock() {
+    uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-annotate \
+        --custom-compile-command "sh hw/lock.sh" pyproject.toml "$@"
+}
+# The build's own tool comes from the lock as well, so that an installed checkout needs no network.
+build=$(mktemp)
+limits=$(mktemp)
+trap 'rm -f "$build" "$limits"' EXIT
+echo "setuptools>=77" >"$build"
+# Without this the resolver pairs the newest docutils with a Sphinx of years ago.
+echo "docutils<0.23" >"$limits"
+lock "$build" --constraint "$limits" --extra test --extra lint --output-file hw/requirements-test.lock "$@"
+lock "$build" --constraint hw/requirements-test.lock --output-file hw/requirements.lock "$@"
