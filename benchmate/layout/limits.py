@@ -3,9 +3,10 @@
 from benchmate.layout.chain import Chain
 from benchmate.layout.figures import Figures
 from benchmate.shop.parts import Die, Tube
+from benchmate.units import LengthUnit, show_length
 
 HOLD_DIAMETERS = 1.5
-"""Straight that a clamp or hook wants before a bend, in outside diameters: common practice, no source."""
+"""Straight that a clamp or hook wants, in outside diameters: common practice, no source."""
 TIGHT_DIAMETERS = 3.0
 """Centreline radius in outside diameters under which many rule books refuse tube (3 x OD)."""
 TOO_TIGHT_DIAMETERS = 2.0
@@ -13,39 +14,40 @@ TOO_TIGHT_DIAMETERS = 2.0
 
 
 def warnings_for(
-    chain: Chain, starts_mm: list[float], die: Die, tube: Tube, figures: Figures
+    chain: Chain,
+    starts_mm: list[float],
+    die: Die,
+    tube: Tube,
+    figures: Figures,
+    *,
+    unit: LengthUnit = "mm",
 ) -> tuple[str, ...]:
     """Give one plain sentence for each thing that the person should know before cutting tube."""
     return (
-        *_fit(die, tube),
-        *_straights(chain, die, tube),
+        *_fit(die, tube, unit),
+        *_straights(chain, die, tube, unit),
         *_angles(chain, die),
-        *_marks(starts_mm, figures),
+        *_marks(starts_mm, figures, unit),
     )
 
 
-def _fit(die: Die, tube: Tube) -> list[str]:
+def _fit(die: Die, tube: Tube, unit: LengthUnit) -> list[str]:
     said = []
     if abs(die.for_od_mm - tube.od_mm) > 0.02 * tube.od_mm:
         said.append(
-            f"die {die.die} is made for {die.for_od_mm:g} mm outside diameter,"
-            f" tube {tube.tube} has {tube.od_mm:g} mm"
+            f"die {die.die} is made for tube of {show_length(die.for_od_mm, unit)},"
+            f" tube {tube.tube} has {show_length(tube.od_mm, unit)} outside diameter"
         )
     diameters = die.centreline_radius_mm / tube.od_mm
+    radius = f"die {die.die}'s radius is {diameters:.1f} outside diameters"
     if diameters < TOO_TIGHT_DIAMETERS:
-        said.append(
-            f"radius {die.centreline_radius_mm:g} mm is only {diameters:.1f} outside diameters:"
-            " expect the tube to flatten or kink"
-        )
+        said.append(f"{radius}: expect the tube to flatten or kink")
     elif diameters < TIGHT_DIAMETERS - 1e-9:
-        said.append(
-            f"radius {die.centreline_radius_mm:g} mm is {diameters:.1f} outside diameters:"
-            " many rule books ask for 3 or more, and the tube may flatten"
-        )
+        said.append(f"{radius}: many rule books ask for 3 or more, and the tube may flatten")
     return said
 
 
-def _straights(chain: Chain, die: Die, tube: Tube) -> list[str]:
+def _straights(chain: Chain, die: Die, tube: Tube, unit: LengthUnit) -> list[str]:
     said = []
     hold = HOLD_DIAMETERS * tube.od_mm
     last = len(chain.angles_deg)
@@ -56,20 +58,19 @@ def _straights(chain: Chain, die: Die, tube: Tube) -> list[str]:
             where = f"the tail after bend {last}"
         else:
             where = f"the straight between bends {number} and {number + 1}"
+        length = show_length(straight, unit)
         if straight < 0:
             said.append(
-                f"{where} would be {straight:.1f} mm: the part can't be bent on die {die.die};"
-                f" it needs {-straight:.1f} mm more there, or a smaller radius"
+                f"{where} would be {length}: the part can't be bent like that on die {die.die};"
+                f" it needs {show_length(-straight, unit)} more there, or a smaller radius"
             )
         elif number == 0 and straight < hold:
             said.append(
-                f"{where} is {straight:.1f} mm, little to hold; have {hold:.0f} mm or more"
+                f"{where} is {length}, little to hold: have {show_length(hold, unit)} or more"
                 " and cut the end off afterwards"
             )
         elif 0 < number < last and straight < hold:
-            said.append(
-                f"{where} is {straight:.1f} mm: see that die and clamp can take it before cutting"
-            )
+            said.append(f"{where} is {length}: see that die and clamp can take it before cutting")
     return said
 
 
@@ -81,15 +82,16 @@ def _angles(chain: Chain, die: Die) -> list[str]:
     ]
 
 
-def _marks(starts_mm: list[float], figures: Figures) -> list[str]:
-    if not figures.start_offset_known:
+def _marks(starts_mm: list[float], figures: Figures, unit: LengthUnit) -> list[str]:
+    if figures.start_offset_from is None:
         return [
             "the die's start offset is unknown: marks are at the start of bend itself;"
             " bend a trial piece to find it"
         ]
+    offset = figures.start_offset_mm.value
     return [
-        f"the mark of bend {bend} falls {-(start - figures.start_offset_mm):.1f} mm off the tube's end:"
-        " leave more tube before it and cut it off afterwards"
+        f"the mark of bend {bend} falls {show_length(offset - start, unit)} off the end:"
+        " leave that much more tube before it and cut it off afterwards"
         for bend, start in enumerate(starts_mm, start=1)
-        if start < figures.start_offset_mm
+        if start < offset
     ]

@@ -1,4 +1,4 @@
-"""From a written job to marks, turns, bend angles, stop angles and the cut length, with warnings."""
+"""From a written job to marks, turns, bend angles, stop angles, cut length and warnings."""
 
 import itertools
 from collections.abc import Sequence
@@ -11,6 +11,7 @@ from benchmate.layout.figures import Figures, RestsOn, TrialFound, figures_for
 from benchmate.layout.limits import warnings_for
 from benchmate.shop.parts import Die, Job, Tube
 from benchmate.springback.bend import Aim
+from benchmate.units import LengthUnit
 
 
 class Springback(Protocol):
@@ -33,7 +34,7 @@ class Springback(Protocol):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlannedBend:
-    """One bend of a plan. Lengths along the straight tube from its first end, mm; angles degrees."""
+    """One bend of a plan. Degrees, and mm along the straight tube from its first end."""
 
     bend: int
     mark_mm: float
@@ -71,16 +72,23 @@ class Plan:
 
 
 def plan_job(
-    job: Job, die: Die, tube: Tube, model: Springback, found: TrialFound | None = None
+    job: Job,
+    die: Die,
+    tube: Tube,
+    model: Springback,
+    *,
+    found: TrialFound | None = None,
+    unit: LengthUnit = "mm",
 ) -> Plan:
     """Lay a job out: marks, turns, stop angles, cut length and warnings.
 
-    ``model`` is the setup's springback model; ``found`` what trial pieces showed of the die, if any.
+    ``model`` is the setup's springback model; ``found`` what trial pieces showed of the die;
+    ``unit`` the one that the warnings are written in.
     Raises Refusal for a part that has no geometry (points in line, an angle outside 0 to 180).
     """
     figures = figures_for(die, tube, model.free_radius_mm, found)
-    chain = chain_of(job, figures.free_radius_mm)
-    starts, arcs, cut_length = along_tube(chain, figures.stretch)
+    chain = chain_of(job, figures.free_radius_mm.value)
+    starts, arcs, cut_length = along_tube(chain, figures.stretch.value)
     aims = {
         angle: model.aim(bend_angle=angle, tolerance=job.tolerance_deg)
         for angle in set(chain.angles_deg)
@@ -88,7 +96,7 @@ def plan_job(
     bends = tuple(
         PlannedBend(
             bend=number,
-            mark_mm=start - figures.start_offset_mm,
+            mark_mm=start - figures.start_offset_mm.value,
             turn_deg=turn,
             bend_angle_deg=angle,
             stop_angle_deg=aims[angle].stop_angle,
@@ -122,7 +130,7 @@ def plan_job(
         chain=chain,
         figures=figures,
         rests_on=figures.rests_on,
-        warnings=warnings_for(chain, starts, die, tube, figures),
+        warnings=warnings_for(chain, starts, die, tube, figures, unit=unit),
     )
 
 
@@ -143,7 +151,7 @@ def chain_of(job: Job, free_radius_mm: float) -> Chain:
 def along_tube(chain: Chain, stretch: float) -> tuple[list[float], list[float], float]:
     """Give starts of bend, tube used by each arc, and cut length, along the straight tube in mm.
 
-    An arc that is ``stretch`` longer than the tube that went into it used (1 - stretch) of its length.
+    Of an arc's length the tube gave (1 - stretch); stretching gave the rest.
     """
     arcs = [arc * (1 - stretch) for arc in chain.arcs_mm]
     pairs = zip(chain.straights_mm[:-1], arcs, strict=True)

@@ -111,7 +111,7 @@ def test_a_u_comes_back_beside_itself() -> None:
 
 def test_a_planar_part_has_turns_of_0_and_180_only() -> None:
     chain = from_points([(0, 0, 0), (200, 0, 0), (300, 100, 0), (500, 100, 0), (500, 300, 0)], 40)
-    assert chain.turns_deg == pytest.approx((0, 180, 0))
+    assert chain.turns_deg == pytest.approx((0, 180, 180))
 
 
 @pytest.mark.parametrize(
