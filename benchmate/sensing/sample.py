@@ -3,6 +3,7 @@
 from typing import Literal, NamedTuple
 
 FaultKind = Literal["sensor", "bus", "alignment"]
+Magnet = Literal["good", "lost", "weak", "strong"]
 
 
 class Vector(NamedTuple):
@@ -27,6 +28,10 @@ class Sample(NamedTuple):
     temperature_c: float | None = None
     saturated: bool = False
     """An axis at its end stop: the value says little."""
+    magnet: Magnet | None = None
+    """What an encoder says of its magnet; chips without one give None."""
+    agc: int | None = None
+    """An encoder's field gain; it moves when the magnet does."""
 
 
 class Reading(NamedTuple):
@@ -40,7 +45,7 @@ class Reading(NamedTuple):
     """One standard deviation of ``arm_deg``."""
 
 
-class SensorFault(Exception):
+class SensorFault(Exception):  # noqa: N818 - a fault is a trade word and an event of the stream
     """The sensor cannot be trusted now: what kind, and one line with the cause and the cure."""
 
     def __init__(self, what: FaultKind, detail: str) -> None:

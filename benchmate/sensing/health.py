@@ -1,0 +1,193 @@
+"""Whether samples can be believed: frozen, saturated, knocked, magnet gone, wrong rate.
+
+Pure: what is told depends on the samples seen alone.
+"""
+
+import math
+
+from benchmate.sensing.chip import ChipFacts
+from benchmate.sensing.mount import Mount
+from benchmate.sensing.sample import Sample, SensorFault, Vector
+
+FROZEN_S = 0.25
+SATURATED_S = 0.1
+CLEAR_S = 0.5
+WINDOW_S = 0.25
+AGC_MOVED = 10
+GRAVITY_FLOOR_G = 0.02
+RATE_WINDOW_S = 1.0
+RATE_OFF = 0.3
+
+
+class Health:
+    """Watches one chip's samples; a fault stands until 0.5 s of good data have passed.
+
+    With the mount the direction of gravity out of the swing plane is watched as well: it moves
+    when the box is knocked and not when the arm swings.
+    """
+
+    def __init__(self, facts: ChipFacts, mount: Mount | None = None) -> None:
+        self._facts = facts
+        self._mount = mount
+        self._needed = facts.repeats_possible()
+        # Gravity's length as an uncalibrated chip may give it: offset and gain at three sd.
+        self._gravity_off_g = GRAVITY_FLOOR_G + 3 * math.hypot(facts.offset_g, facts.gain)
+        self._fault: SensorFault | None = None
+        self._bad_at = -math.inf
+        self._agc: int | None = None
+        self._last: Sample | None = None
+        self._begin()
+
+    @property
+    def clears(self) -> bool:
+        """Tell whether no fault stands: the last bad sample is 0.5 s of good ones ago."""
+        return self._fault is None
+
+    def see(self, sample: Sample) -> SensorFault | None:
+        """Judge one sample; give the fault that stands now, None when the sample is good.
+
+        Samples count as good only while this gives None: within 0.5 s of a fault they don't.
+        """
+        if self._last is not None and sample.t - self._last.t > CLEAR_S:
+            self._begin()
+        found = self._judge(sample)
+        self._last = sample
+        if found is not None:
+            self.fail(found, sample.t)
+        elif sample.t - self._bad_at >= CLEAR_S:
+            self._fault = None
+        return self._fault
+
+    def fail(self, fault: SensorFault, t: float) -> None:
+        """Take in a fault found elsewhere (the bus, the settings); it stands as its own do."""
+        self._bad_at = t
+        self._fault = fault
+
+    def _begin(self) -> None:
+        self._last = None
+        self._same = 0
+        self._same_since = 0.0
+        self._saturated_since: float | None = None
+        self._window: list[Sample] = []
+        self._rate_from: float | None = None
+        self._rate_count = 0
+
+    def _judge(self, sample: Sample) -> SensorFault | None:
+        return (
+            self._not_finite(sample)
+            or self._frozen(sample)
+            or self._saturated(sample)
+            or self._magnet(sample)
+            or self._off_gravity(sample)
+            or self._off_rate(sample)
+        )
+
+    def _not_finite(self, sample: Sample) -> SensorFault | None:
+        values = [sample.angle_deg or 0.0, *(sample.accel_g or ()), *(sample.gyro_dps or ())]
+        if all(math.isfinite(value) for value in values):
+            return None
+        return self._told("gives values that are no numbers: check cable and supply")
+
+    def _frozen(self, sample: Sample) -> SensorFault | None:
+        if self._needed is None:
+            return None
+        if self._last is None or sample.raw != self._last.raw:
+            self._same = 1
+            self._same_since = sample.t
+            return None
+        self._same += 1
+        if self._same < self._needed or sample.t - self._same_since < FROZEN_S:
+            return None
+        return self._told("repeats one reading: it is frozen; unplug it and plug it in again")
+
+    def _saturated(self, sample: Sample) -> SensorFault | None:
+        if not sample.saturated:
+            self._saturated_since = None
+            return None
+        if self._saturated_since is None:
+            self._saturated_since = sample.t
+        if sample.t - self._saturated_since < SATURATED_S:
+            return None
+        return self._told("stands at its end stop: the box is shaken hard or the chip is broken")
+
+    def _magnet(self, sample: Sample) -> SensorFault | None:
+        if sample.magnet == "lost":
+            return self._told("sees no magnet: set it 0.5 to 3 mm over the chip's middle")
+        if sample.agc is None:
+            return None
+        if self._agc is None:
+            self._agc = sample.agc
+        if abs(sample.agc - self._agc) <= AGC_MOVED:
+            return None
+        return self._told("sees another field than at the start: its magnet has moved")
+
+    def _off_gravity(self, sample: Sample) -> SensorFault | None:
+        if sample.accel_g is None or sample.saturated:
+            return None
+        self._window.append(sample)
+        if sample.t - self._window[0].t < WINDOW_S:
+            return None
+        window, self._window = self._window, []
+        mean = still_mean(window, self._facts)
+        if mean is None:
+            return None
+        length = math.hypot(*mean)
+        if abs(length - 1.0) > self._gravity_off_g:
+            return SensorFault(
+                "alignment",
+                f"{self._facts.kind}: gravity reads {length:.2f} g at rest: the box was knocked or "
+                "the chip is broken; clamp it and align again",
+            )
+        return self._out_of_plane(mean)
+
+    def _out_of_plane(self, mean: Vector) -> SensorFault | None:
+        if self._mount is None or not self._mount.leverage:
+            return None
+        off = self._mount.off_plane_deg(mean)
+        if abs(off) <= self._mount.plane_limit_deg:
+            return None
+        return SensorFault(
+            "alignment",
+            f"{self._facts.kind}: the box has turned {abs(off):.1f} deg out of the plane it was "
+            "aligned in: clamp it and align again",
+        )
+
+    def _off_rate(self, sample: Sample) -> SensorFault | None:
+        if self._rate_from is None:
+            self._rate_from = sample.t
+            return None
+        self._rate_count += 1
+        seconds = sample.t - self._rate_from
+        if seconds < RATE_WINDOW_S:
+            return None
+        rate = self._rate_count / seconds
+        self._rate_from, self._rate_count = sample.t, 0
+        if abs(rate / self._facts.rate_hz - 1.0) <= RATE_OFF:
+            return None
+        return self._told(
+            f"gives {rate:.0f} samples a second where {self._facts.rate_hz:.0f} were set: the bus "
+            "is too slow or busy; raise its speed or lower rate in bench.yaml"
+        )
+
+    def _told(self, how: str) -> SensorFault:
+        return SensorFault("sensor", f"{self._facts.kind} at 0x{self._facts.address:02x} {how}")
+
+
+def still_mean(window: list[Sample], facts: ChipFacts) -> Vector | None:
+    """Give the mean acceleration [g] of samples taken while the box stood still, None if it moved.
+
+    Still: each axis spreads no more than three times the chip's noise, and halves agree.
+    """
+    half = len(window) // 2
+    if half < 4:
+        return None
+    columns = list(zip(*(s.accel_g for s in window if s.accel_g is not None), strict=True))
+    means = []
+    for values, noise in zip(columns, facts.accel_noise_g, strict=True):
+        mean = sum(values) / len(values)
+        spread = math.sqrt(sum((v - mean) ** 2 for v in values) / len(values))
+        drift = abs(sum(values[:half]) / half - sum(values[-half:]) / half)
+        if spread > 3 * noise or drift > 6 * noise / math.sqrt(half) + facts.accel_step_g:
+            return None
+        means.append(mean)
+    return Vector(*means)
