@@ -8,6 +8,8 @@ from typing import Literal
 
 import msgspec
 
+from benchmate.units import LengthUnit
+
 ChipKind = Literal["lsm6dso", "lsm6dsox", "adxl345", "adxl355", "as5600"]
 
 
@@ -54,6 +56,8 @@ class Bench(Part, frozen=True, kw_only=True):
     sensor: Sensor
     arm: Arm
     signals: Signals = Signals()
+    unit: LengthUnit = "mm"
+    """The unit that lengths are shown in at this bench."""
 
 
 class Die(Part, frozen=True, kw_only=True):
@@ -64,7 +68,7 @@ class Die(Part, frozen=True, kw_only=True):
     centreline_radius_mm: float
     max_angle_deg: float
     start_offset_mm: float | None = None
-    """Layout mark held at the die's line to the start of bend, > 0 towards the arc; None: unknown."""
+    """From the mark held at the die's line to the start of bend, > 0 towards the arc."""
     slack_deg: float | None = None
     """Arm rotation from zero that bends nothing; None: unknown."""
 
@@ -94,7 +98,7 @@ class JobBend(Part, frozen=True, kw_only=True):
 
 
 class Job(Part, frozen=True, kw_only=True):
-    """A part to bend: its bends with a tail, or the points that its centreline's straights meet in."""
+    """A part to bend: its bends with a tail, or the points in which its straights meet."""
 
     job: str
     tube: str
@@ -104,3 +108,5 @@ class Job(Part, frozen=True, kw_only=True):
     bends: tuple[JobBend, ...] = ()
     tail_mm: float | None = None
     points_mm: tuple[tuple[float, float, float], ...] = ()
+    unit: LengthUnit | None = None
+    """The unit that this job's lengths are shown in; None: the bench's."""

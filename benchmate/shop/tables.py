@@ -1,0 +1,244 @@
+"""The keys of each shop file, what each may hold, and what the files owe each other.
+
+A new kind of file, or a new key, is a new row here. Limits without a source are plausibility
+limits of our own: they catch a slipped unit, not an unusual shop.
+"""
+
+import math
+from collections.abc import Iterator
+from typing import get_args
+
+from benchmate import units
+from benchmate.shop.parts import Arm, Bench, ChipKind, Die, Job, JobBend, Sensor, Signals, Tube
+from benchmate.shop.reading import (
+    Limits,
+    Row,
+    Table,
+    choice_of,
+    decimal,
+    free_text,
+    list_of,
+    name,
+    number_of,
+    table_of,
+    value_of,
+    whole_number,
+    yes_or_no,
+)
+
+NAME = value_of(name)
+TEXT = value_of(free_text)
+YES_OR_NO = value_of(yes_or_no)
+UNIT = choice_of(*get_args(units.LengthUnit))
+LENGTH = number_of(units.length_mm, Limits(0, 100_000, "mm", above_low=True))
+ANY_LENGTH = number_of(units.length_mm, Limits(-100_000, 100_000, "mm"))
+BEND_ANGLE = number_of(units.angle_deg, Limits(0, 180, "deg", above_low=True))
+TURN = number_of(units.angle_deg, Limits(-360, 360, "deg"))
+STRENGTH = number_of(units.stress_mpa, Limits(10, 5000, "MPa"))
+PIN = number_of(whole_number, Limits(0, 27, "(BCM numbers)"))
+
+FIT = 0.01
+"""A die fits tube whose outside diameter is within this share; mill tolerance is less."""
+
+
+def _bench(bench: Bench) -> Iterator[tuple[str, str]]:
+    signals = bench.signals
+    single = [pin for pin in (signals.buzzer, signals.foot_switch) if pin is not None]
+    pins = [*single, *signals.lights]
+    for pin in sorted(set(pins)):
+        if pins.count(pin) > 1:
+            yield "signals", f"pin {pin} is given twice; each signal takes a pin of its own"
+
+
+def _die(die: Die) -> Iterator[tuple[str, str]]:
+    if die.centreline_radius_mm <= die.for_od_mm / 2:
+        yield "centreline_radius", "not more than half of for_od; measure to the tube's centre line"
+
+
+def _tube(tube: Tube) -> Iterator[tuple[str, str]]:
+    if tube.wall_mm >= tube.od_mm / 2:
+        yield "wall", f"not less than half of the outside diameter; under {tube.od_mm / 2:g} mm"
+    if tube.tensile_strength_mpa < tube.yield_strength_mpa:
+        yield "tensile_strength", "below the yield strength; it is the larger of the two"
+
+
+def _job(job: Job) -> Iterator[tuple[str, str]]:
+    if job.bends and job.points_mm:
+        yield "points", "written besides bends; write one of the two"
+    if not job.bends and not job.points_mm:
+        yield "", "neither bends nor points; write one of the two"
+    if job.bends and job.tail_mm is None:
+        yield "bends", "written without tail; write the straight after the last bend as tail"
+    if job.points_mm and job.tail_mm is not None:
+        yield "tail", "written besides points; the last point is the tube's end"
+    for number, angle in enumerate(point_angles(job), start=2):
+        if angle is None:
+            yield "points", f"point {number} lies on a neighbour; take one of the two out"
+        elif angle < 0.1:
+            yield "points", f"the tube runs straight through point {number}; take it out"
+
+
+def point_angles(job: Job) -> list[float | None]:
+    """Give the bend angle [deg] at each inner point; None where it lies on a neighbour."""
+    angles: list[float | None] = []
+    for before, here, after in zip(
+        job.points_mm, job.points_mm[1:], job.points_mm[2:], strict=False
+    ):
+        into = [b - a for a, b in zip(before, here, strict=True)]
+        out = [b - a for a, b in zip(here, after, strict=True)]
+        lengths = math.hypot(*into) * math.hypot(*out)
+        if lengths == 0:
+            angles.append(None)
+            continue
+        along = sum(a * b for a, b in zip(into, out, strict=True))
+        cross = math.hypot(
+            into[1] * out[2] - into[2] * out[1],
+            into[2] * out[0] - into[0] * out[2],
+            into[0] * out[1] - into[1] * out[0],
+        )
+        angles.append(math.degrees(math.atan2(cross, along)))
+    return angles
+
+
+def misfits(tube: Tube, die: Die) -> str | None:
+    """Say why the tube does not go in the die; None when it does."""
+    if abs(tube.od_mm - die.for_od_mm) <= FIT * die.for_od_mm:
+        return None
+    return (
+        f"{die.die} takes {die.for_od_mm:g} mm tube and {tube.tube} has {tube.od_mm:g} mm; "
+        "take a die and a tube of one outside diameter"
+    )
+
+
+def too_far(angle_deg: float, die: Die) -> str | None:
+    """Say that the die cannot bend so far; None when it can."""
+    if angle_deg <= die.max_angle_deg:
+        return None
+    return f"{angle_deg:g} deg is above the {die.max_angle_deg:g} deg that die {die.die} bends to"
+
+
+def against_setup(job: Job, tube: Tube | None, die: Die | None) -> Iterator[tuple[str, str]]:
+    """Give (key, what is wrong) for a job on its die and tube; None for one that isn't known."""
+    if tube is not None and die is not None and (says := misfits(tube, die)):
+        yield "tube", says
+    if die is None:
+        return
+    for number, bend in enumerate(job.bends, start=1):
+        if says := too_far(bend.angle_deg, die):
+            yield f"bends {number} angle", f"{says}; take a smaller angle or another die"
+    for number, angle in enumerate(point_angles(job), start=2):
+        if angle is not None and (says := too_far(round(angle, 3), die)):
+            yield "points", f"at point {number} {says}; move the point or take another die"
+
+
+SENSOR: Table[Sensor] = Table(
+    Sensor,
+    (
+        Row("chip", "chip", choice_of(*get_args(ChipKind))),
+        Row("bus", "bus", number_of(whole_number, Limits(0, 255, "")), needed=False),
+        Row(
+            "address",
+            "address",
+            number_of(whole_number, Limits(0x08, 0x77, "(0x08 to 0x77)")),
+            needed=False,
+        ),
+        Row("rate", "rate_hz", number_of(decimal, Limits(20, 8000, "a second")), needed=False),
+    ),
+)
+ARM: Table[Arm] = Table(
+    Arm,
+    (
+        Row("plane", "plane", choice_of("vertical", "tilted", "horizontal"), needed=False),
+        Row("radius", "radius_mm", number_of(units.length_mm, Limits(0, 5000, "mm"))),
+        Row("follows_tube", "follows_tube", YES_OR_NO, needed=False),
+        Row("bites", "bites", YES_OR_NO, needed=False),
+        Row("handed", "handed", choice_of("right", "left"), needed=False),
+    ),
+)
+SIGNALS: Table[Signals] = Table(
+    Signals,
+    (
+        Row("buzzer", "buzzer", PIN, needed=False),
+        Row("lights", "lights", list_of(PIN, 1, 10), needed=False),
+        Row("foot_switch", "foot_switch", PIN, needed=False),
+    ),
+)
+BENCH: Table[Bench] = Table(
+    Bench,
+    (
+        Row("bench", "bench", NAME),
+        Row("sensor", "sensor", table_of(SENSOR)),
+        Row("arm", "arm", table_of(ARM)),
+        Row("signals", "signals", table_of(SIGNALS), needed=False),
+        Row("unit", "unit", UNIT, needed=False),
+    ),
+    _bench,
+)
+DIE: Table[Die] = Table(
+    Die,
+    (
+        Row("die", "die", NAME),
+        Row("for_od", "for_od_mm", LENGTH),
+        Row("centreline_radius", "centreline_radius_mm", LENGTH),
+        Row(
+            "max_angle",
+            "max_angle_deg",
+            number_of(units.angle_deg, Limits(0, 360, "deg", above_low=True)),
+        ),
+        Row("start_offset", "start_offset_mm", ANY_LENGTH, needed=False),
+        Row("slack", "slack_deg", number_of(units.angle_deg, Limits(0, 45, "deg")), needed=False),
+    ),
+    _die,
+)
+TUBE: Table[Tube] = Table(
+    Tube,
+    (
+        Row("tube", "tube", NAME),
+        Row("od", "od_mm", LENGTH),
+        Row("wall", "wall_mm", LENGTH),
+        Row("grade", "grade", TEXT),
+        Row("yield_strength", "yield_strength_mpa", STRENGTH),
+        Row("tensile_strength", "tensile_strength_mpa", STRENGTH),
+        Row(
+            "modulus",
+            "modulus_gpa",
+            number_of(units.modulus_gpa, Limits(10, 500, "GPa")),
+            needed=False,
+        ),
+        Row("n", "n", number_of(decimal, Limits(0, 0.9, "")), needed=False),
+        Row("K", "K_mpa", STRENGTH, needed=False),
+    ),
+    _tube,
+)
+BEND: Table[JobBend] = Table(
+    JobBend,
+    (
+        Row("straight", "straight_mm", LENGTH),
+        Row("angle", "angle_deg", BEND_ANGLE),
+        Row("turn", "turn_deg", TURN, needed=False),
+    ),
+)
+JOB: Table[Job] = Table(
+    Job,
+    (
+        Row("job", "job", NAME),
+        Row("tube", "tube", NAME),
+        Row("die", "die", NAME),
+        Row("lot", "lot", TEXT, needed=False),
+        Row(
+            "tolerance",
+            "tolerance_deg",
+            number_of(units.angle_deg, Limits(0, 10, "deg", above_low=True)),
+        ),
+        Row("bends", "bends", list_of(table_of(BEND), 1, 100), needed=False),
+        Row("tail", "tail_mm", LENGTH, needed=False),
+        Row(
+            "points",
+            "points_mm",
+            list_of(list_of(ANY_LENGTH, 3, 3), 3, 100),
+            needed=False,
+        ),
+        Row("unit", "unit", UNIT, needed=False),
+    ),
+    _job,
+)
