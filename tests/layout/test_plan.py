@@ -142,19 +142,11 @@ def test_an_unknown_start_offset_puts_marks_at_the_start_of_bend_and_says_so(
 
 
 @pytest.mark.parametrize(
-    ("bends", "tail", "words"),
+    ("straights", "words"),
     [
-        ([JobBend(straight_mm=20, angle_deg=90)], 300, "before bend 1 is 20.0 mm, little to hold"),
-        (
-            [JobBend(straight_mm=300, angle_deg=90), JobBend(straight_mm=10, angle_deg=90)],
-            300,
-            "between bends 1 and 2 is 10.0 mm: see that die and clamp can take it",
-        ),
-        (
-            [JobBend(straight_mm=5, angle_deg=90)],
-            300,
-            "the mark of bend 1 falls 7.0 mm off the end",
-        ),
+        ((20,), "before bend 1 is 20.0 mm, little to hold"),
+        ((300, 10), "between bends 1 and 2 is 10.0 mm: see that die and clamp can take it"),
+        ((5,), "the mark of bend 1 falls 7.0 mm off the end"),
     ],
 )
 def test_doubtful_straights_are_said(
