@@ -121,11 +121,11 @@ def from_strengths(
 ) -> Swift | PerfectlyPlastic:
     """Give the hardening law of a steel known by yield and tensile strength alone.
 
-    The power law K e^n that meets both: at the proof strain Y/E + 0.002 its stress is the yield
-    strength, and at its own necking strain e = n (Considère: necking begins where d sigma/d e =
-    sigma) its engineering stress K (n/e)^n, e = 2.718..., is the tensile strength (W. F. Hosford and R. M. Caddell,
-    "Metal Forming", chapter on plastic instability). Dividing one by the other leaves
-    n (1 + ln(proof strain / n)) = ln(Y / tensile), which falls steadily for n past the proof strain.
+    The power law K strain^n that meets both: at the proof strain Y/E + 0.002 its stress is the
+    yield strength; at its own necking strain, which is n (Considère: d sigma/d strain = sigma),
+    its engineering stress K (n/e)^n, e = 2.718..., is the tensile strength (W. F. Hosford and
+    R. M. Caddell, "Metal Forming", chapter on plastic instability). Dividing one by the other
+    leaves n (1 + ln(proof strain / n)) = ln(Y / tensile), which falls for n past the proof strain.
     With no room between the two strengths the steel is perfectly plastic.
     """
     if tensile_mpa <= yield_mpa:

@@ -35,7 +35,7 @@ def moment_nmm(section: Section, steel: Hardening, curvature_per_mm: float) -> f
 
 
 def released_per_mm(section: Section, steel: Hardening, radius_mm: float) -> float:
-    """Give the curvature [1/mm] that unloading takes back, M/(E I), of a tube formed to the radius."""
+    """Give the curvature [1/mm] that unloading takes back of a tube bent to the radius: M/(E I)."""
     moment = moment_nmm(section, steel, 1 / radius_mm)
     return moment / (steel.modulus_mpa * section.inertia_mm4)
 
@@ -45,7 +45,7 @@ def free_radius_mm(radius_mm: float, released_per_mm: float) -> float:
     left = 1 / radius_mm - released_per_mm
     if left <= 0:
         raise Refusal(
-            f"a radius of {radius_mm:g} mm only bends this tube elastically: it would come back straight"
+            f"at a radius of {radius_mm:g} mm this tube only springs: it comes back straight"
         )
     return 1 / left
 
@@ -70,7 +70,7 @@ def _perfect(radius_mm: float, core_mm: float, steel: Hardening, curvature: floa
 
 
 def _by_quadrature(radius_mm: float, core_mm: float, steel: Hardening, curvature: float) -> float:
-    """Moment of a solid circle: the elastic core in closed form, the rim over the angle y = r sin p."""
+    """Moment of a solid circle: elastic core in closed form, the rim over p in y = r sin p."""
     if core_mm >= radius_mm:
         return _elastic(radius_mm, steel, curvature)
     p = math.asin(core_mm / radius_mm)

@@ -47,5 +47,5 @@ class Section:
 
     @property
     def shape_factor(self) -> float:
-        """Give plastic over elastic modulus: 16/(3 pi) for a solid bar, towards 4/pi for a thin wall."""
+        """Give plastic over elastic modulus: 16/(3 pi) for a solid bar, 4/pi for a thin wall."""
         return self.plastic_modulus_mm3 / self.elastic_modulus_mm3

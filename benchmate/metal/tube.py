@@ -7,7 +7,7 @@ from benchmate.metal.section import Section
 from benchmate.shop.parts import Tube
 
 STEEL_MODULUS_MPA = 205_000.0
-"""Carbon and low-alloy steel, where the tube says nothing else: EN 1993-1-1 has 210, AISC 360 200 GPa."""
+"""Steel where the tube says nothing else, between EN 1993-1-1 (210 GPa) and AISC 360 (200 GPa)."""
 
 
 def section_of(tube: Tube) -> Section:
@@ -22,16 +22,14 @@ def steel_of(tube: Tube) -> Swift | PerfectlyPlastic:
     """
     modulus = STEEL_MODULUS_MPA if tube.modulus_gpa is None else tube.modulus_gpa * 1000
     strength = tube.yield_strength_mpa
-    if tube.n is None and tube.K_mpa is None:
+    exponent, coefficient = tube.n, tube.K_mpa
+    if exponent is None and coefficient is None:
         return from_strengths(modulus, strength, tube.tensile_strength_mpa)
-    if tube.n == 0:
-        return PerfectlyPlastic(modulus, strength if tube.K_mpa is None else tube.K_mpa)
     proof = strength / modulus + PROOF_OFFSET
-    if tube.n is None:
-        assert tube.K_mpa is not None
-        n = math.log(strength / tube.K_mpa) / math.log(proof)
-        if n <= 0:
-            return PerfectlyPlastic(modulus, strength)
-        return Swift(modulus, strength, tube.K_mpa, n)
-    K = strength / proof**tube.n if tube.K_mpa is None else tube.K_mpa
-    return Swift(modulus, strength, K, tube.n)
+    if coefficient is None:
+        coefficient = strength / proof ** (exponent or 0.0)
+    elif exponent is None:
+        exponent = math.log(strength / coefficient) / math.log(proof)
+    if exponent is None or exponent <= 0:
+        return PerfectlyPlastic(modulus, max(strength, coefficient))
+    return Swift(modulus, strength, coefficient, exponent)

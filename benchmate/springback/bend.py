@@ -42,10 +42,14 @@ class Aim:
     stop_angle: float
     """Arm angle to stop at in the next hit (kept at what it would be when none is wanted)."""
     sd: float
-    """Before any hit: of the bend angle that the stop angle will give. After a hit: of ``bend_angle``."""
+    """Of the bend angle that the stop angle will give; after a hit, of ``bend_angle``."""
     bend_angle: float
     """Best estimate of the tube's bend angle now; before any hit 0."""
     stop_sd: float
     """Standard deviation of the bend angle that the next hit to ``stop_angle`` would give."""
     over_angle: float
     """Arm angle past which the bend is more likely over tolerance than not."""
+    worth: float = 0.0
+    """By how much a protractor reading now would shrink ``sd``; 0 when it wouldn't pay."""
+    advice: str = ""
+    """One plain sentence when there is something to know before going on."""

@@ -1,0 +1,57 @@
+"""How far each kind of reading strays, and how far a piece strays from its setup. Degrees.
+
+The scatter of a piece is ``scale`` times a constant and a share of its springback; the scale is
+learned on a grid. Beside ordinary bends three rare stories are weighed: the clamp slipped, the
+reading was wrong, the die was set anew (its slack jumped).
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from benchmate.springback.prior import Array
+
+PEAK_SD = 0.08
+REST_SD = 0.08
+ZERO_SD = 0.04
+"""Error of a bend's zero, the same in all its peaks and rests."""
+PROTRACTOR_SD = 0.10
+GAUGE_SD = 0.06
+"""Error that all protractor readings of one piece share; with the above 0.12."""
+
+PIECE_DEG = 0.12
+PIECE_SHARE = 0.015
+
+SCALES = np.array([0.5, 0.7, 1.0, 1.4, 2.0, 2.8])
+SCALE_PRIOR = np.array([0.05, 0.25, 0.4, 0.2, 0.08, 0.02])
+
+SLIP_SD, MISREAD_SD, JUMP_SD = 3.0, 5.0, 1.5
+SLIP_CHANCE, MISREAD_CHANCE, JUMP_CHANCE = 0.01, 0.005, 0.003
+
+
+@dataclass(frozen=True, slots=True)
+class Stories:
+    """What may have happened, one entry each: the ordinary scales first, then the rare ones."""
+
+    chance: Array
+    piece_var: Array
+    measured_var: Array
+    jump_var: Array
+
+
+def stories(scale_weights: Array, springback: float) -> Stories:
+    """Lay out every story for a piece of about this springback [deg]."""
+    piece = (SCALES**2) * (PIECE_DEG**2 + (PIECE_SHARE * springback) ** 2)
+    usual = float(scale_weights @ piece)
+    count = len(SCALES)
+    rare = SLIP_CHANCE + MISREAD_CHANCE + JUMP_CHANCE
+    measured = np.full(count + 3, PROTRACTOR_SD**2)
+    measured[count + 1] = MISREAD_SD**2
+    jump = np.zeros(count + 3)
+    jump[count + 2] = JUMP_SD**2
+    return Stories(
+        chance=np.append((1 - rare) * scale_weights, [SLIP_CHANCE, MISREAD_CHANCE, JUMP_CHANCE]),
+        piece_var=np.append(piece, [SLIP_SD**2, usual, usual]),
+        measured_var=measured,
+        jump_var=jump,
+    )
