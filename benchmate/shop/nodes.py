@@ -63,8 +63,7 @@ def read_nodes(path: Path) -> Node:
         if first is None:
             raise UnreadableError(1, "the file is empty; write its keys, as in the starter shop")
         node = _node(first, events)
-        if again := next(events, None):
-            raise UnreadableError(_line(again), "a second document starts; one file holds one")
+        next(events, None)  # whatever follows is the watch's to refuse
     except yaml.MarkedYAMLError as error:
         mark = error.problem_mark or error.context_mark
         says = printable(error.problem or error.context or "it can't be parsed")
@@ -112,8 +111,11 @@ def _text(found: bytes) -> str:
 
 def _watched(text: str) -> Iterator[yaml.Event]:
     """Give the parser's events of nodes, stopping at the first that no shop file needs."""
-    count = depth = 0
+    count = depth = documents = 0
     for event in yaml.parse(text, Loader=yaml.SafeLoader):
+        documents += isinstance(event, yaml.DocumentStartEvent)
+        if documents > 1:
+            raise UnreadableError(_line(event), "a second document starts; one file holds one")
         if isinstance(event, yaml.AliasEvent):
             raise UnreadableError(_line(event), "an alias (*) is used; write the value itself")
         if isinstance(event, yaml.NodeEvent):
