@@ -84,5 +84,5 @@ def _parser(words: list[str]) -> argparse.ArgumentParser:
 
 
 def _module(name: str) -> CommandModule:
-    module: CommandModule = importlib.import_module(f"benchmate.commands.{name}")  # type: ignore[assignment]
+    module: CommandModule = importlib.import_module(f"benchmate.commands.{name}")
     return module

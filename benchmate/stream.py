@@ -23,7 +23,7 @@ class _Event(msgspec.Struct, frozen=True, tag_field="event", tag=str.lower):
 
 
 class Target(_Event, frozen=True, kw_only=True):
-    """What the next hit is to reach. Degrees; ``sd`` is of the bend angle that stopping there gives."""
+    """What the next hit is to reach; ``sd`` is of the bend angle that stopping there gives."""
 
     bend: int
     hit: int
@@ -75,8 +75,10 @@ class Verdict(_Event, frozen=True, kw_only=True):
     stop_angle: float | None = None
     bend: int
     hits: int
-    worth: str = ""
-    """What a protractor reading now would be worth, when it pays; else empty."""
+    worth: float = 0.0
+    """By how much a protractor reading now would shrink ``sd``; 0 when it wouldn't pay."""
+    advice: str = ""
+    """One plain sentence when there is something to know before going on, else empty."""
 
 
 class Logged(_Event, frozen=True, kw_only=True):
@@ -113,14 +115,13 @@ class Done(_Event, frozen=True, kw_only=True):
 Event: TypeAlias = (
     Target | Reading | Peak | Rest | Verdict | Logged | Fault | Cleared | Aligned | Done
 )
-_KINDS = Target | Reading | Peak | Rest | Verdict | Logged | Fault | Cleared | Aligned | Done
 
 
 def write_event(event: Event) -> str:
     """Give the event as one line of ASCII JSON, without the line's end.
 
-    ``stop_angle`` of a verdict is left out when there is none. Not-finite numbers are an error of the
-    caller's: ValueError.
+    ``stop_angle`` of a verdict is left out when there is none. Numbers that are not finite are an
+    error of the caller's: ValueError.
     """
     built: dict[str, object] = msgspec.to_builtins(event)
     if isinstance(event, Verdict) and event.stop_angle is None:
@@ -129,11 +130,12 @@ def write_event(event: Event) -> str:
 
 
 def read_event(line: str) -> Event:
-    """Read back what ``write_event`` wrote; unknown keys are passed over, a line that is no event is refused."""
+    """Read back what ``write_event`` wrote; unknown keys are passed over, no event is a Refusal."""
     try:
-        return msgspec.json.decode(line, type=_KINDS)
+        event: Event = msgspec.json.decode(line, type=Event)
     except msgspec.DecodeError as error:
         raise Refusal(f"the stream holds a line that is no event ({error})") from error
+    return event
 
 
 class Command(msgspec.Struct, frozen=True):

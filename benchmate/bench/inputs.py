@@ -1,0 +1,64 @@
+"""What the live loop is told, in order: readings, what was asked, faults, what became durable."""
+
+from typing import NamedTuple, TypeAlias
+
+from benchmate.sensing.sample import FaultKind, Reading
+from benchmate.stream import Command, FaultWhat
+
+
+class Lost(NamedTuple):
+    """From here on the arm is not known."""
+
+    t: float
+    what: FaultKind
+    detail: str
+
+
+class Back(NamedTuple):
+    """The arm is known again after good, plausible samples."""
+
+    t: float
+
+
+class Asked(NamedTuple):
+    """A person or program asked for something."""
+
+    t: float
+    command: Command
+
+
+class Durable(NamedTuple):
+    """The store has committed this bend's row, or why it could not."""
+
+    t: float
+    bend_id: str
+    bend: int
+    failure: str = ""
+
+
+class Closed(NamedTuple):
+    """Nobody will ask for anything more: standard input ended."""
+
+    t: float
+
+
+class Wrong(NamedTuple):
+    """A line came that is no command."""
+
+    t: float
+    detail: str
+
+
+Input: TypeAlias = Reading | Lost | Back | Asked | Durable | Closed | Wrong
+
+__all__ = ["Asked", "Back", "Closed", "Durable", "FaultWhat", "Input", "Lost", "Reading", "Wrong"]
+
+
+def on_grid(reading: Reading) -> Reading:
+    """Round a reading to the grid that a trace keeps, so that a replay sees the very same numbers.
+
+    Time to 1 us, angle and its deviation to 0.0001 deg, rate to 0.001 deg/s: each far under what
+    any chip here can tell.
+    """
+    t, arm, rate, sd = reading
+    return Reading(round(t, 6), round(arm, 4), round(rate, 3), round(sd, 4))

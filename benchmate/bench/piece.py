@@ -1,0 +1,204 @@
+"""One bend on its way: its target, its hits, what stands about it, the row it leaves. Pure."""
+
+from dataclasses import dataclass, replace
+from typing import Protocol, Self
+
+from benchmate.bench.guide import Wanted
+from benchmate.bench.task import Task
+from benchmate.bench.tracker import Rested
+from benchmate.springback.bend import Aim, Bend, Hit, Verdict
+from benchmate.store.record import BendRecord, HitRecord
+
+PROTRACTOR_SD_DEG = 0.12
+
+
+class Model(Protocol):
+    """What a session needs of springback; ``benchmate.springback.Springback`` is it."""
+
+    def aim(
+        self,
+        bend_angle: float,
+        tolerance: float,
+        hits: tuple[tuple[float, float | None, float | None], ...] = (),
+    ) -> Aim:
+        """Say what to do next with this piece."""
+        ...
+
+    def learn(self, bends: tuple[Bend, ...]) -> Self:
+        """Give the model after these bends."""
+        ...
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Piece:
+    """The bend at hand."""
+
+    index: int
+    """Its place in the task, from 0."""
+    bend_id: str
+    angle: float
+    tolerance: float
+    target: Aim
+    """What the hit at hand, or the next one, goes for."""
+    hits: tuple[HitRecord, ...] = ()
+    verdict: Aim | None = None
+    """Stands from a hit's end until the next thing is asked for."""
+    sure: bool = True
+    """False while a fault may have hidden the last hit's peak."""
+    faults: tuple[str, ...] = ()
+    """All that went wrong in its hits."""
+    record: BendRecord | None = None
+    """The row that stands for it in the store."""
+
+    @property
+    def number(self) -> int:
+        """Give its number as people count, from 1."""
+        return self.index + 1
+
+    @property
+    def wanted(self) -> Wanted:
+        """Give what the guide steers for."""
+        return Wanted(self.target.stop_angle, self.target.over_angle)
+
+
+def begin(task: Task, model: Model, index: int, bend_id: str) -> Piece:
+    """Begin the task's bend with this index."""
+    angle, tolerance = task.bend_angles[index], task.tolerance_deg
+    return Piece(
+        index=index,
+        bend_id=bend_id,
+        angle=angle,
+        tolerance=tolerance,
+        target=model.aim(angle, tolerance),
+    )
+
+
+def hit(piece: Piece, rested: Rested, faults: tuple[str, ...], model: Model) -> Piece:
+    """Give the piece after a hit came to rest, with its verdict.
+
+    Pressure let off in two goes rests twice: while a verdict stands, the second is the same hit
+    told better.
+    """
+    record = HitRecord(
+        stop_angle=piece.target.stop_angle,
+        stop_sd=piece.target.stop_sd,
+        peak=rested.peak,
+        rest=rested.rest,
+    )
+    earlier = piece.hits if piece.verdict is None else piece.hits[:-1]
+    return _judged(
+        replace(piece, hits=(*earlier, record), sure=rested.sure, faults=(*piece.faults, *faults)),
+        model,
+    )
+
+
+def broken_off(piece: Piece, peak: float, why: str) -> Piece:
+    """Give the piece with a hit that nobody brought to its end."""
+    record = HitRecord(
+        stop_angle=piece.target.stop_angle, stop_sd=piece.target.stop_sd, peak=peak, rest=None
+    )
+    return replace(
+        piece, hits=(*piece.hits, record), verdict=None, sure=False, faults=(*piece.faults, why)
+    )
+
+
+def measured(piece: Piece, angle: float | None, model: Model) -> Piece:
+    """Give the piece with its last hit's bend angle measured (or no longer), judged anew."""
+    last = replace(
+        piece.hits[-1], measured=angle, how_measured=None if angle is None else "protractor"
+    )
+    return _judged(replace(piece, hits=(*piece.hits[:-1], last)), model)
+
+
+def next_hit(piece: Piece, model: Model) -> Piece:
+    """Give the piece ready for one more hit."""
+    hits = _as_hits(piece) if piece.sure else ()
+    return replace(piece, verdict=None, target=model.aim(piece.angle, piece.tolerance, hits))
+
+
+def taken_back(piece: Piece, model: Model) -> Piece:
+    """Give the piece without its last hit, ready to make it again."""
+    return next_hit(replace(piece, hits=piece.hits[:-1], sure=True), model)
+
+
+def row(piece: Piece, task: Task, trace: bytes, *, withdrawn: bool = False) -> BendRecord:
+    """Give the row that the store is to keep of the piece as it stands.
+
+    A withdrawn piece keeps the hits of the row before: taken back is not unmade.
+    """
+    hits = piece.hits
+    if withdrawn and piece.record is not None:
+        hits = piece.record.hits
+    return BendRecord(
+        bend_id=piece.bend_id,
+        job=task.job,
+        bend=piece.number,
+        die=task.die.die,
+        tube=task.tube.tube,
+        lot=task.lot,
+        bend_angle=piece.angle,
+        tolerance=piece.tolerance,
+        hits=hits,
+        verdict=_say(piece),
+        setup=task.setup,
+        sensor=task.sensor,
+        faults=piece.faults,
+        withdrawn=withdrawn,
+        simulated=task.simulated,
+        trace=trace,
+    )
+
+
+def taught(piece: Piece, task: Task, model: Model) -> Model:
+    """Give the model after this piece; one never bent or with a fault teaches nothing."""
+    record = piece.record
+    if record is None or not record.hits or record.faults:
+        return model
+    return model.learn(
+        (
+            Bend(
+                die=task.die,
+                tube=task.tube,
+                lot=task.lot,
+                bend_angle=piece.angle,
+                hits=_as_hits(piece),
+                stop_angles=tuple(each.stop_angle for each in piece.hits),
+            ),
+        )
+    )
+
+
+def _say(piece: Piece) -> Verdict:
+    if piece.verdict is not None:
+        return piece.verdict.verdict
+    return "again" if piece.sure else "measure"
+
+
+def _as_hits(piece: Piece) -> tuple[Hit, ...]:
+    return tuple(Hit(each.peak, each.rest, each.measured) for each in piece.hits)
+
+
+def _judged(piece: Piece, model: Model) -> Piece:
+    if piece.sure:
+        aim = model.aim(piece.angle, piece.tolerance, _as_hits(piece))
+    else:
+        aim = _by_protractor(piece, model)
+    return replace(piece, verdict=aim)
+
+
+def _by_protractor(piece: Piece, model: Model) -> Aim:
+    """Judge by the measured angle alone: a hidden peak says nothing of springback."""
+    fresh = model.aim(piece.angle, piece.tolerance)
+    angle = piece.hits[-1].measured
+    if angle is None:
+        # The arm's rest still has the slack in it, which is at most all of the overbend.
+        last, overbend = piece.hits[-1], fresh.stop_angle - piece.angle
+        stands = last.peak if last.rest is None else last.rest
+        guess = max(stands - overbend / 2.0, 0.0)
+        return replace(fresh, verdict="measure", bend_angle=guess, sd=max(overbend / 2.0, 1.0))
+    say: Verdict = "accept"
+    if angle > piece.angle + piece.tolerance:
+        say = "over"
+    elif angle < piece.angle - piece.tolerance:
+        say = "again"
+    return replace(fresh, verdict=say, bend_angle=angle, sd=PROTRACTOR_SD_DEG)

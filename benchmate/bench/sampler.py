@@ -1,0 +1,112 @@
+"""From the chip to good samples: each stamped when read, each fault told, each chip brought back.
+
+Nothing is done here but read and judge, so nothing waits for a disk, a screen or a store.
+"""
+
+import logging
+from collections.abc import Iterator
+from typing import TypeAlias
+
+from benchmate.bench.inputs import Back, Lost
+from benchmate.clock import Clock
+from benchmate.sensing.chip import Chip
+from benchmate.sensing.health import Health
+from benchmate.sensing.sample import Sample, SensorFault
+
+SILENCE_S = 0.1
+"""No good sample for so long is a fault."""
+RETRY_S = 0.25
+"""Between two attempts at bringing the chip back."""
+VERIFY_S = 0.1
+"""How often the chip's settings are read back."""
+
+Told: TypeAlias = Sample | Lost | Back
+
+_log = logging.getLogger(__name__)
+
+
+class Sampler:
+    """Reads one chip on its own clock and tells good samples, faults and their end."""
+
+    def __init__(self, chip: Chip, health: Health, clock: Clock) -> None:
+        self._chip = chip
+        self._health = health
+        self._clock = clock
+        self._period = 1.0 / chip.rate_hz
+        self._due = clock.now()
+        self._lost: SensorFault | None = None
+        self._last_sample = clock.now()
+        self._start_due = True
+        self._next_start = 0.0
+        self._next_verify = 0.0
+
+    def turns(self) -> Iterator[Told | None]:
+        """Give what each turn brings, for ever; None when there is nothing new."""
+        while True:
+            yield self._turn()
+            now = self._clock.now()
+            self._due = max(self._due + self._period, now)
+            self._clock.sleep(self._due - now)
+
+    def _turn(self) -> Told | None:
+        now = self._clock.now()
+        try:
+            if self._start_due:
+                self._start(now)
+            elif now >= self._next_verify:
+                self._next_verify = now + VERIFY_S
+                self._chip.verify()
+            sample = None if self._start_due else self._chip.read()
+        except SensorFault as fault:
+            return self._failed(fault)
+        if sample is not None:
+            self._last_sample = sample.t
+            return self._judged(sample)
+        # The chip's own rate is a few per cent off ours: look again soon.
+        self._due -= 0.75 * self._period
+        if self._lost is None and self._clock.now() - self._last_sample > SILENCE_S:
+            return self._failed(SensorFault("sensor", _SILENT))
+        return None
+
+    def _start(self, now: float) -> None:
+        if now < self._next_start:
+            return
+        self._next_start = now + RETRY_S
+        self._chip.start()
+        self._start_due = False
+        self._last_sample = self._clock.now()
+
+    def _failed(self, fault: SensorFault) -> Told | None:
+        """Take a transfer or a setting gone wrong; a passing one on the bus is no fault yet."""
+        now = self._clock.now()
+        passing = fault.what == "bus" and now - self._last_sample <= SILENCE_S
+        if self._lost is None and passing and not self._start_due:
+            return None
+        self._start_due = True
+        self._health.fail(fault, now)
+        return self._tell(fault, now)
+
+    def _judged(self, sample: Sample) -> Told | None:
+        fault = self._health.see(sample)
+        if fault is not None:
+            known = self._lost
+            if known is None and fault.what == "sensor":
+                self._start_due = True
+            return self._tell(fault, sample.t)
+        if self._lost is None:
+            return sample
+        self._lost = None
+        return Back(sample.t)
+
+    def _tell(self, fault: SensorFault, t: float) -> Told | None:
+        if self._lost is not None and self._lost.detail == fault.detail:
+            return None
+        self._lost = fault
+        _log.warning("%s: %s", fault.what, fault.detail)
+        return Lost(t, fault.what, fault.detail)
+
+
+_SILENT = (
+    f"the chip has given no new sample for {SILENCE_S:g} s: check its supply and cable; "
+    "it is set up again"
+)

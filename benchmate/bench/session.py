@@ -1,0 +1,363 @@
+"""A session at the bender: targets, hits, verdicts and what to log, from inputs alone.
+
+No clock, file, thread or device: the same inputs give the same outputs. What goes out is stream
+events, in order, and rows for the store between them.
+"""
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import TypeAlias
+
+from benchmate import stream
+from benchmate.bench import piece as pieces
+from benchmate.bench import tell
+from benchmate.bench.guide import Guide, advise
+from benchmate.bench.inputs import (
+    Asked,
+    Back,
+    Closed,
+    Durable,
+    Input,
+    Lost,
+    Reading,
+    Wrong,
+    on_grid,
+)
+from benchmate.bench.piece import Model, Piece
+from benchmate.bench.task import Task
+from benchmate.bench.trace import Recorder
+from benchmate.bench.tracker import (
+    Bite,
+    FoundArm,
+    Happening,
+    Lifted,
+    LostArm,
+    Mark,
+    NewBend,
+    NewHit,
+    NothingBent,
+    Peaked,
+    Released,
+    Rested,
+    SameHit,
+    TakeZero,
+    Track,
+    Zeroed,
+    follow,
+    mark,
+)
+from benchmate.store.record import BendRecord
+
+Output: TypeAlias = stream.Event | BendRecord
+
+READING_EVERY_S = 1.0 / 30.0
+FINISH_S = 20.0
+"""So long a hit in progress may still take once nobody asks any more."""
+
+
+class Session:
+    """The state of one run of ``watch``: which bend, which hit, what stands."""
+
+    def __init__(self, task: Task, model: Model, new_id: Callable[[], str]) -> None:
+        self.finished = False
+        self._task = task
+        self._model = model
+        self._new_id = new_id
+        self._before: list[tuple[Model, Piece]] = []
+        """The bends gone by, each with the model as it was before it."""
+        self._track = Track(task.follows_tube)
+        self._guide = Guide()
+        self._trace = Recorder()
+        self._piece = pieces.begin(task, model, task.first_bend - 1, new_id())
+        self._faults: dict[stream.FaultWhat, str] = {}
+        self._faults_of_hit: tuple[str, ...] = ()
+        self._unwritten = 0
+        self._ending = False
+        self._ends_by: float | None = None
+        self._told: tuple[float, stream.Phase, stream.Cue] | None = None
+        self._out: list[Output] = []
+        self._trace.begin(self._track, self._guide, self._piece.wanted, anew=True)
+
+    def open(self) -> list[Output]:
+        """Give what is said before any input: the first target."""
+        self._tell_target()
+        return self._taken()
+
+    def step(self, given: Input) -> list[Output]:
+        """Take one input; give what it brings about, in order."""
+        match given:
+            case Reading():
+                self._follow(on_grid(given))
+            case Asked(_, command):
+                self._obey(command)
+            case Wrong(_, detail):
+                self._refuse(detail)
+            case Lost():
+                self._lose(given)
+            case Back():
+                self._find()
+            case Durable():
+                self._written(given)
+            case Closed():
+                self._ending = True
+        if self._ending and not (self._track.in_hit or self._unwritten or self.finished):
+            self.finished = True
+            self._out.append(stream.Done())
+        return self._taken()
+
+    def _taken(self) -> list[Output]:
+        out, self._out = self._out, []
+        return out
+
+    # The arm
+
+    def _follow(self, reading: Reading) -> None:
+        if self._blind():
+            return
+        wanted = self._piece.wanted
+        self._trace.add(reading, self._track, self._guide, wanted)
+        self._track, happening = follow(self._track, reading)
+        self._guide = advise(
+            self._guide,
+            phase=self._track.phase,
+            latched=self._track.latched is not None,
+            t=reading.t,
+            arm=self._track.arm,
+            rate=reading.rate_dps,
+            wanted=wanted,
+        )
+        if happening is not None:
+            self._happened(happening)
+        self._tell_reading(reading)
+        if self._ending and self._track.in_hit:
+            self._hurry(reading.t)
+
+    def _happened(self, happening: Happening) -> None:
+        match happening:
+            case Peaked(arm):
+                self._out.append(stream.Peak(arm=arm))
+            case Rested(peak, rest):
+                if rest is not None:
+                    self._out.append(stream.Rest(arm=rest, springback=peak - rest))
+                self._judge(pieces.hit(self._piece, happening, self._faults_of_hit, self._model))
+                self._faults_of_hit = ()
+            case Zeroed():
+                self._trace.begin(self._track, self._guide, self._piece.wanted, anew=True)
+            case NothingBent():
+                self._tell_target("Nothing was bent: the arm came back to zero. Pump again.")
+            case Lifted():
+                # Hands are at the pump: a second press begun without asking still gets its cues.
+                if self._piece.verdict is not None and self._piece.verdict.verdict == "again":
+                    self._new_hit()
+
+    def _judge(self, piece: Piece) -> None:
+        self._piece = piece
+        self._out.append(tell.verdict(piece))
+        self._log()
+
+    # What is asked
+
+    def _obey(self, command: stream.Command) -> None:
+        verdict = self._piece.verdict
+        match command.word:
+            case "press":
+                due = "zero" if self._track.phase == "zeroing" else "next"
+                self._obey(stream.Command(due))
+            case "zero":
+                self._zero()
+            case "next":
+                self._next()
+            case "again" if verdict is not None:
+                self._new_hit()
+            case "measured" if verdict is not None:
+                self._judge(pieces.measured(self._piece, command.angle, self._model))
+            case "bite":
+                self._bite()
+            case "skip":
+                self._skip()
+            case "undo":
+                self._undo()
+            case "quit":
+                self._ending = True
+            case word:
+                self._refuse(f"'{word}' is for after a verdict and before next; none stands now")
+
+    def _zero(self) -> None:
+        unbent = self._track.phase == "ready" and not self._piece.hits
+        if self._track.phase == "zeroing" or unbent:
+            self._mark(TakeZero())
+        else:
+            self._refuse("zero is due before a bend's first hit, with the tube snug and unloaded")
+
+    def _next(self) -> None:
+        verdict = self._piece.verdict
+        if verdict is not None and verdict.verdict == "again":
+            self._new_hit()
+        elif verdict is not None:
+            self._finish_bend()
+        elif self._track.phase == "holding" and self._guide.cue in ("stop", "over"):
+            self._mark(Released())
+        else:
+            self._refuse("'next' does what a verdict says; none stands now")
+
+    def _bite(self) -> None:
+        if not self._task.bites:
+            self._refuse("this bender takes no bites; bench.yaml says so (arm: bites)")
+        elif self._track.phase not in ("bending", "holding"):
+            self._refuse("'bite' is for a loaded tube; pump first")
+        else:
+            self._mark(Bite())
+
+    def _skip(self) -> None:
+        if self._track.in_hit:
+            self._refuse("'skip' is for between hits; release the tube first")
+        else:
+            self._finish_bend()
+
+    def _undo(self) -> None:
+        if self._track.in_hit:
+            self._refuse("'undo' is for between hits; release the tube first")
+        elif self._piece.hits:
+            self._undo_verdict()
+        elif self._track.phase == "ready" or self._track.zero_asked:
+            self._mark(NewBend())
+        elif self._before:
+            self._undo_bend()
+        else:
+            self._refuse("there is nothing to undo")
+
+    def _undo_verdict(self) -> None:
+        if self._piece.verdict is not None and self._piece.hits[-1].measured is not None:
+            self._judge(pieces.measured(self._piece, None, self._model))
+            return
+        self._piece = pieces.taken_back(self._piece, self._model)
+        if self._piece.hits:
+            self._log()
+        else:
+            self._withdraw()
+        before = self._piece.hits[-1].rest if self._piece.hits else None
+        self._mark(SameHit(before or 0.0, first=not self._piece.hits))
+        self._tell_hit()
+
+    def _undo_bend(self) -> None:
+        self._model, self._piece = self._before.pop()
+        if self._piece.record is not None:
+            self._withdraw()
+        self._start_bend(self._piece.index)
+
+    # Bends and hits
+
+    def _start_bend(self, index: int) -> None:
+        self._piece = pieces.begin(self._task, self._model, index, self._new_id())
+        self._track = mark(self._track, NewBend())
+        self._guide = Guide()
+        self._trace.begin(self._track, self._guide, self._piece.wanted, anew=True)
+        self._tell_target()
+
+    def _finish_bend(self) -> None:
+        self._before.append((self._model, self._piece))
+        self._model = pieces.taught(self._piece, self._task, self._model)
+        if self._piece.number < len(self._task.bend_angles):
+            self._start_bend(self._piece.index + 1)
+        else:
+            self._piece = replace(self._piece, verdict=None)
+            self._track = mark(self._track, NewBend())
+            self._ending = True
+
+    def _new_hit(self) -> None:
+        self._piece = pieces.next_hit(self._piece, self._model)
+        self._mark(NewHit())
+        self._tell_hit()
+
+    def _tell_hit(self) -> None:
+        self._guide = Guide()
+        self._trace.begin(self._track, self._guide, self._piece.wanted, anew=False)
+        self._tell_target()
+
+    def _mark(self, what: Mark) -> None:
+        self._trace.mark(what)
+        self._track = mark(self._track, what)
+
+    # Faults and the log
+
+    def _blind(self) -> bool:
+        return any(what in self._faults for what in ("sensor", "bus", "alignment"))
+
+    def _lose(self, lost: Lost) -> None:
+        if not self._blind():
+            self._mark(LostArm())
+        if self._track.in_hit:
+            self._faults_of_hit = (*self._faults_of_hit, f"{lost.what}: {lost.detail}")
+        self._stand(lost.what, lost.detail)
+        self._out.append(tell.blind(lost.t, self._phase()))
+        self._told = None
+
+    def _find(self) -> None:
+        for what in [known for known in self._faults if known != "store"]:
+            self._clear(what)
+        self._mark(FoundArm())
+
+    def _stand(self, what: stream.FaultWhat, detail: str) -> None:
+        if self._faults.get(what) != detail:
+            self._out.append(stream.Fault(what=what, detail=detail))
+        self._faults[what] = detail
+
+    def _clear(self, what: stream.FaultWhat) -> None:
+        if self._faults.pop(what, None) is not None:
+            self._out.append(stream.Cleared(what=what))
+
+    def _refuse(self, detail: str) -> None:
+        self._out.append(stream.Fault(what="command", detail=detail))
+
+    def _log(self) -> None:
+        record = pieces.row(self._piece, self._task, self._trace.packed())
+        self._piece = replace(self._piece, record=record)
+        self._write(record)
+
+    def _withdraw(self) -> None:
+        self._write(pieces.row(self._piece, self._task, self._trace.packed(), withdrawn=True))
+        # What is bent here from now on is another bend in the log.
+        self._piece = replace(self._piece, record=None, bend_id=self._new_id())
+
+    def _write(self, record: BendRecord) -> None:
+        self._unwritten += 1
+        self._out.append(record)
+
+    def _written(self, durable: Durable) -> None:
+        self._unwritten -= 1
+        if durable.failure:
+            self._stand("store", durable.failure)
+            return
+        self._clear("store")
+        self._out.append(stream.Logged(id=durable.bend_id, bend=durable.bend))
+
+    def _hurry(self, t: float) -> None:
+        if self._ends_by is None:
+            self._ends_by = t + FINISH_S
+        if t >= self._ends_by:
+            why = "the program was ended in mid-hit"
+            self._piece = pieces.broken_off(self._piece, self._track.peak, why)
+            self._log()
+            self._track = mark(self._track, NewBend())
+
+    # Telling
+
+    def _phase(self) -> stream.Phase:
+        if self._track.phase == "resting" and not self._unwritten:
+            return "logged"
+        return self._track.phase
+
+    def _tell_reading(self, reading: Reading) -> None:
+        phase, cue = self._phase(), self._guide.cue
+        if self._told is not None:
+            last, last_phase, last_cue = self._told
+            # Half a millisecond of grace: the clock's grain must not cost a reading.
+            due = reading.t - last >= READING_EVERY_S - 0.0005
+            if not due and phase == last_phase and cue == last_cue:
+                return
+        self._told = (reading.t, phase, cue)
+        stop_angle = self._piece.target.stop_angle
+        self._out.append(tell.reading(reading, self._track, self._guide, phase, stop_angle))
+
+    def _tell_target(self, advice: str = "") -> None:
+        self._out.append(tell.target(self._piece, len(self._task.bend_angles), advice))

@@ -1,0 +1,59 @@
+"""A spell of stillness: how long the arm has kept to one place, where that is, if it creeps."""
+
+from typing import NamedTuple
+
+BAND_DEG = 0.08
+"""Half the band that a still arm keeps to, on a quiet sensor; three deviations come on top."""
+CREEP_DPS = 0.35
+"""A slower slope over a whole window counts as standing still."""
+
+
+class Spell(NamedTuple):
+    """Sums over the readings since the arm left the band; the slope is by least squares."""
+
+    since: float = 0.0
+    last: float = 0.0
+    origin: float = 0.0
+    readings: int = 0
+    sum_a: float = 0.0
+    sum_t: float = 0.0
+    sum_tt: float = 0.0
+    sum_ta: float = 0.0
+
+    @property
+    def mean(self) -> float:
+        """Mean angle [deg] of the spell."""
+        return self.origin + self.sum_a / self.readings if self.readings else self.origin
+
+    @property
+    def slope_dps(self) -> float:
+        """Slope [deg/s] of the line through the spell; 0 with fewer than three readings."""
+        spread = self.readings * self.sum_tt - self.sum_t**2
+        if self.readings < 3 or spread <= 0.0:
+            return 0.0
+        return (self.readings * self.sum_ta - self.sum_t * self.sum_a) / spread
+
+    def lasts(self, seconds: float) -> bool:
+        """Say whether the arm has stood still for so long, without creeping."""
+        return self.last - self.since >= seconds and abs(self.slope_dps) <= CREEP_DPS
+
+    def shifted(self, by_deg: float) -> "Spell":
+        """Give the same spell with the angle's origin moved."""
+        return self._replace(origin=self.origin + by_deg)
+
+
+def prolong(spell: Spell, t: float, arm: float, sd: float) -> Spell:
+    """Take one more reading [s, deg, deg]: the spell goes on, or a new one begins with it."""
+    if spell.readings == 0 or abs(arm - spell.mean) > BAND_DEG + 3.0 * sd:
+        return Spell(since=t, last=t, origin=arm, readings=1)
+    age, off = t - spell.since, arm - spell.origin
+    return Spell(
+        spell.since,
+        t,
+        spell.origin,
+        spell.readings + 1,
+        spell.sum_a + off,
+        spell.sum_t + age,
+        spell.sum_tt + age * age,
+        spell.sum_ta + age * off,
+    )

@@ -1,0 +1,60 @@
+"""What the session knows, as stream events. Pure."""
+
+from benchmate import stream
+from benchmate.bench.guide import Guide, strokes_left
+from benchmate.bench.piece import Piece
+from benchmate.bench.tracker import Track
+from benchmate.sensing.sample import Reading
+
+
+def target(piece: Piece, bends: int, advice: str = "") -> stream.Target:
+    """Give the target event for the hit at hand."""
+    return stream.Target(
+        bend=piece.number,
+        hit=len(piece.hits) + 1,
+        bend_angle=piece.angle,
+        stop_angle=piece.target.stop_angle,
+        sd=piece.target.stop_sd,
+        tolerance=piece.tolerance,
+        bends=bends,
+        over_angle=piece.target.over_angle,
+        advice=advice or piece.target.advice,
+    )
+
+
+def verdict(piece: Piece) -> stream.Verdict:
+    """Give the verdict event; the piece has a verdict standing."""
+    aim = piece.verdict or piece.target
+    return stream.Verdict(
+        say=aim.verdict,
+        bend_angle=aim.bend_angle,
+        sd=aim.sd,
+        stop_angle=aim.stop_angle if aim.verdict == "again" else None,
+        bend=piece.number,
+        hits=len(piece.hits),
+        worth=aim.worth,
+        advice=aim.advice,
+    )
+
+
+def reading(
+    live: Reading, track: Track, guide: Guide, phase: stream.Phase, stop_angle: float
+) -> stream.Reading:
+    """Give the live reading; between two bites the arm holds its value."""
+    arm = track.arm if track.latched is None else track.latched
+    to_go = stop_angle - arm
+    return stream.Reading(
+        t=live.t,
+        arm=arm,
+        rate=live.rate_dps,
+        sd=live.sd_deg,
+        to_go=to_go,
+        phase=phase,
+        cue=guide.cue,
+        strokes=strokes_left(guide, to_go),
+    )
+
+
+def blind(t: float, phase: stream.Phase) -> stream.Reading:
+    """Give the reading of an arm that is not known."""
+    return stream.Reading(t=t, arm=None, rate=None, sd=None, to_go=None, phase=phase, cue="wait")

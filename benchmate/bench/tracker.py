@@ -1,0 +1,269 @@
+"""What the arm is doing: zero, rising, held, falling, at rest. A pure state machine.
+
+The same readings and marks give the same happenings, so that a recorded trace replays. Angles are
+degrees of arm angle since zero; the tracker takes its own zero off the readings.
+"""
+
+from typing import NamedTuple, TypeAlias
+
+import msgspec
+
+from benchmate.bench.still import Spell, prolong
+from benchmate.sensing.sample import Reading
+from benchmate.stream import Phase
+
+ZERO_WINDOW_S = 0.5
+REST_WINDOW_S = 0.4
+HOLD_WINDOW_S = 0.3
+LIFT_DEG = 0.5
+"""Rise above the start that begins a hit."""
+DROP_DEG = 0.15
+"""Fall below the peak that is a release, on a noiseless sensor."""
+RESUME_DEG = 0.2
+"""Rise above the peak after a seeming release that proves it was none."""
+NOTHING_DEG = 0.3
+"""A first hit that comes back this near to zero has bent nothing."""
+
+
+class Track(msgspec.Struct, frozen=True):
+    """All that the tracker remembers."""
+
+    follows_tube: bool
+    phase: Phase = "zeroing"
+    zero: float = 0.0
+    """The reading at which the arm angle is 0; bites move it on."""
+    zero_asked: bool = False
+    arm: float = 0.0
+    spell: Spell = Spell()
+    start: float = 0.0
+    """Arm angle from which this hit starts: 0, or the rest of the hit before."""
+    first: bool = True
+    """No hit on this bend yet."""
+    highest: float = 0.0
+    held: float | None = None
+    """Highest mean of a still spell in this hit: unlike a maximum, not pushed up by noise."""
+    latched: float | None = None
+    """Between two bites: the arm angle at which the tube is latched."""
+    broken: bool = False
+    """A fault stood during this hit."""
+    unsure_below: float | None = None
+    """After a fault: the peak is relied on again once the arm rises past this."""
+
+    @property
+    def peak(self) -> float:
+        """The hit's largest arm angle: of its still spells where one reached the top."""
+        if self.held is not None and self.held >= self.highest - 2.0 * DROP_DEG:
+            return self.held
+        return self.highest
+
+    @property
+    def in_hit(self) -> bool:
+        """Say whether a hit is in progress."""
+        return self.phase in ("bending", "holding", "releasing")
+
+
+class TakeZero(NamedTuple):
+    """Take zero over the next still half second."""
+
+
+class NewBend(NamedTuple):
+    """The next bend: zero is due."""
+
+
+class NewHit(NamedTuple):
+    """One more hit, from where the arm stands."""
+
+
+class SameHit(NamedTuple):
+    """The last hit is taken back: ready once more from where it started."""
+
+    start: float
+    first: bool
+
+
+class Bite(NamedTuple):
+    """The tube is latched and the arm goes back for a new hole; the next one takes up again."""
+
+
+class Released(NamedTuple):
+    """The person says that the pressure is off; a tiny springback may not show it."""
+
+
+class LostArm(NamedTuple):
+    """The arm is not known from here on."""
+
+
+class FoundArm(NamedTuple):
+    """The arm is known again."""
+
+
+Mark: TypeAlias = TakeZero | NewBend | NewHit | SameHit | Bite | Released | LostArm | FoundArm
+
+
+class Zeroed(NamedTuple):
+    """Zero is taken."""
+
+
+class Lifted(NamedTuple):
+    """The arm rises again after it came to rest, and nobody asked for a hit."""
+
+
+class Peaked(NamedTuple):
+    """Released: the hit's largest arm angle."""
+
+    arm: float
+
+
+class Rested(NamedTuple):
+    """The arm stands still after a release; ``rest`` is None when it retracts by itself."""
+
+    peak: float
+    rest: float | None
+    sure: bool
+    """False when a fault may have hidden a larger peak."""
+    broken: bool
+
+
+class NothingBent(NamedTuple):
+    """The arm came back to where it started: slack, or elastic only."""
+
+
+Happening: TypeAlias = Zeroed | Lifted | Peaked | Rested | NothingBent
+
+_replace = msgspec.structs.replace
+
+
+def mark(track: Track, what: Mark) -> Track:
+    """Tell the tracker what the arm itself doesn't show."""
+    match what:
+        case TakeZero():
+            track = _replace(track, phase="zeroing", zero_asked=True, spell=Spell())
+        case NewBend():
+            track = Track(track.follows_tube, zero=track.zero, arm=track.arm)
+        case NewHit():
+            track = _make_ready(track, _standing(track), first=False)
+        case SameHit(start, first):
+            track = _make_ready(track, start, first=first)
+        case Bite():
+            track = _bite(track)
+        case Released():
+            track = _replace(track, phase="releasing")
+        case LostArm():
+            track = _replace(track, broken=track.broken or track.in_hit, spell=Spell())
+        case FoundArm():
+            unsure = track.highest + LIFT_DEG if track.in_hit else track.unsure_below
+            track = _replace(track, unsure_below=unsure, held=None, spell=Spell())
+    return track
+
+
+def follow(track: Track, reading: Reading) -> tuple[Track, Happening | None]:
+    """Take one good reading; give the new state and what happened, if anything did."""
+    arm = reading.arm_deg - track.zero
+    spell = prolong(track.spell, reading.t, arm, reading.sd_deg)
+    track = _replace(track, arm=arm, spell=spell)
+    match track.phase:
+        case "zeroing":
+            return _zeroing(track)
+        case "ready":
+            return _waiting(track, reading.sd_deg)
+        case "bending" | "holding":
+            return _loaded(track, reading.sd_deg)
+        case "releasing":
+            return _falling(track)
+        case _:
+            return _at_rest(track, reading.sd_deg)
+
+
+def _make_ready(track: Track, start: float, *, first: bool) -> Track:
+    return Track(
+        track.follows_tube,
+        phase="ready",
+        zero=track.zero,
+        arm=track.arm,
+        spell=track.spell,
+        start=start,
+        first=first,
+        highest=start,
+    )
+
+
+def _standing(track: Track) -> float:
+    return track.spell.mean if track.spell.lasts(HOLD_WINDOW_S) else track.arm
+
+
+def _bite(track: Track) -> Track:
+    if track.latched is None:
+        return _replace(track, latched=_standing(track), phase="holding")
+    jump = _standing(track) - track.latched
+    return _replace(
+        track,
+        zero=track.zero + jump,
+        arm=track.arm - jump,
+        spell=track.spell.shifted(-jump),
+        latched=None,
+        phase="holding",
+    )
+
+
+def _zeroing(track: Track) -> tuple[Track, Happening | None]:
+    if not (track.zero_asked and track.spell.lasts(ZERO_WINDOW_S)):
+        return track, None
+    mean = track.spell.mean
+    zeroed = _replace(
+        track, zero=track.zero + mean, arm=track.arm - mean, spell=track.spell.shifted(-mean)
+    )
+    return _make_ready(zeroed, 0.0, first=True), Zeroed()
+
+
+def _waiting(track: Track, sd: float) -> tuple[Track, Happening | None]:
+    if track.arm > track.start + LIFT_DEG + 3.0 * sd:
+        return _replace(track, phase="bending", highest=track.arm), None
+    # Pressure let off before pumping: the next hit starts from where the arm then stands.
+    if not track.first and track.spell.lasts(REST_WINDOW_S) and track.spell.mean < track.start:
+        return _replace(track, start=track.spell.mean), None
+    return track, None
+
+
+def _loaded(track: Track, sd: float) -> tuple[Track, Happening | None]:
+    if track.latched is not None:
+        return track, None
+    if track.arm < track.peak - DROP_DEG - 2.5 * sd:
+        return _replace(track, phase="releasing"), Peaked(track.peak)
+    held = track.held
+    if track.spell.lasts(HOLD_WINDOW_S):
+        held = track.spell.mean if held is None else max(held, track.spell.mean)
+    unsure = track.unsure_below
+    if unsure is not None and track.arm > unsure:
+        unsure = None
+    still = track.spell.lasts(HOLD_WINDOW_S)
+    return _replace(
+        track,
+        phase="holding" if still else "bending",
+        highest=max(track.highest, track.arm),
+        held=held,
+        unsure_below=unsure,
+    ), None
+
+
+def _falling(track: Track) -> tuple[Track, Happening | None]:
+    if track.arm > track.highest + RESUME_DEG:
+        return _replace(track, phase="bending"), None
+    if not track.spell.lasts(REST_WINDOW_S):
+        return track, None
+    rest = track.spell.mean
+    if track.first and track.follows_tube and rest < NOTHING_DEG:
+        return _make_ready(track, 0.0, first=True), NothingBent()
+    return _replace(track, phase="resting", start=rest), Rested(
+        peak=track.peak,
+        rest=rest if track.follows_tube else None,
+        sure=track.unsure_below is None,
+        broken=track.broken,
+    )
+
+
+def _at_rest(track: Track, sd: float) -> tuple[Track, Happening | None]:
+    if track.follows_tube and track.arm < track.start - DROP_DEG - 3.0 * sd:
+        return _replace(track, phase="releasing"), None
+    if track.arm > track.start + LIFT_DEG + 3.0 * sd:
+        return track, Lifted()
+    return track, None
