@@ -1,5 +1,6 @@
 """The figures that a plan is laid out with, and what each rests on: drawing or trial piece."""
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
@@ -85,15 +86,15 @@ class Figures:
 
 
 def figures_for(
-    die: Die, tube: Tube, foretold_radius_mm: float, found: TrialFound | None = None
+    die: Die, tube: Tube, foretold_mm: Measured, found: TrialFound | None = None
 ) -> Figures:
     """Choose the best known figure of each kind: from a trial piece, else from the drawing.
 
-    ``foretold_radius_mm`` is the free radius that the springback model expects of the drawn die.
+    ``foretold_mm`` is the free radius that the springback model expects of the die as drawn.
     """
     found = found or TrialFound(die=die.die, tube=tube.tube)
     offset, offset_from = _start_offset(die, found)
-    radius, radius_from = _radius(die, tube, foretold_radius_mm, found)
+    radius, radius_from = _radius(die, tube, foretold_mm, found)
     return Figures(
         start_offset_mm=offset,
         start_offset_from=offset_from,
@@ -113,13 +114,14 @@ def _start_offset(die: Die, found: TrialFound) -> tuple[Measured, RestsOn | None
 
 
 def _radius(
-    die: Die, tube: Tube, foretold_radius_mm: float, found: TrialFound
+    die: Die, tube: Tube, foretold_mm: Measured, found: TrialFound
 ) -> tuple[Measured, RestsOn]:
     measured = found.free_radius_mm
     if measured is not None and found.tube == tube.tube:
         return measured, "trial piece"
     if measured is not None and found.die_radius_mm is not None:
         # Another tube springs back otherwise, on the same true radius.
-        opened = foretold_radius_mm / die.centreline_radius_mm
+        opened = foretold_mm.value / die.centreline_radius_mm
         return Measured(found.die_radius_mm * opened, measured.u * opened), "trial piece"
-    return Measured(foretold_radius_mm, RADIUS_GUESS * foretold_radius_mm), "drawing"
+    drawn_u = RADIUS_GUESS * foretold_mm.value
+    return Measured(foretold_mm.value, math.hypot(foretold_mm.u, drawn_u)), "drawing"

@@ -1,13 +1,12 @@
 """From a written job to marks, turns, bend angles, stop angles, cut length and warnings."""
 
 import itertools
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
 from benchmate.errors import Refusal
 from benchmate.layout.chain import Chain, from_points
-from benchmate.layout.figures import Figures, RestsOn, TrialFound, figures_for
+from benchmate.layout.figures import Figures, Measured, RestsOn, TrialFound, figures_for
 from benchmate.layout.limits import warnings_for
 from benchmate.shop.parts import Die, Job, Tube
 from benchmate.springback.bend import Aim
@@ -17,16 +16,15 @@ from benchmate.units import LengthUnit
 class Springback(Protocol):
     """What a plan asks of the springback model."""
 
-    @property
-    def free_radius_mm(self) -> float:
-        """Centreline radius after springback that the die's drawn radius should give, mm."""
+    def free_radius_mm(self) -> tuple[float, float]:
+        """Give the centreline radius expected after springback and its standard deviation, mm."""
         ...
 
     def aim(
         self,
         bend_angle: float,
         tolerance: float,
-        hits: Sequence[tuple[float, float | None, float | None]] = (),
+        hits: tuple[tuple[float, float | None, float | None], ...] = (),
     ) -> Aim:
         """Give the stop angle for a bend and how sure it is, degrees."""
         ...
@@ -86,7 +84,7 @@ def plan_job(
     ``unit`` the one that the warnings are written in.
     Raises Refusal for a part that has no geometry (points in line, an angle outside 0 to 180).
     """
-    figures = figures_for(die, tube, model.free_radius_mm, found)
+    figures = figures_for(die, tube, Measured(*model.free_radius_mm()), found)
     chain = chain_of(job, figures.free_radius_mm.value)
     starts, arcs, cut_length = along_tube(chain, figures.stretch.value)
     aims = {

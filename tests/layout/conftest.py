@@ -1,6 +1,5 @@
 """A die, a tube and a springback model with numbers that a reader can follow in the head."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import pytest
@@ -15,15 +14,14 @@ class PlainModel:
 
     radius_mm: float = 100.0
 
-    @property
-    def free_radius_mm(self) -> float:
-        return self.radius_mm * 1.02
+    def free_radius_mm(self) -> tuple[float, float]:
+        return self.radius_mm * 1.02, 0.3
 
     def aim(
         self,
         bend_angle: float,
         tolerance: float,
-        hits: Sequence[tuple[float, float | None, float | None]] = (),
+        hits: tuple[tuple[float, float | None, float | None], ...] = (),
     ) -> Aim:
         stop = 1 + 1.02 * bend_angle
         return Aim(

@@ -1,7 +1,6 @@
 """A job laid out on the tube: marks, cut length, stop angles, what it rests on, warnings."""
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import msgspec
@@ -34,9 +33,17 @@ TWO_BENDS = Job(
 class NoSpringback:
     """Leaves the tube as the die had it."""
 
-    free_radius_mm: float
+    radius_mm: float
 
-    def aim(self, bend_angle: float, tolerance: float, hits: Sequence[object] = ()) -> Aim:
+    def free_radius_mm(self) -> tuple[float, float]:
+        return self.radius_mm, 0.0
+
+    def aim(
+        self,
+        bend_angle: float,
+        tolerance: float,
+        hits: tuple[tuple[float, float | None, float | None], ...] = (),
+    ) -> Aim:
         return Aim(
             verdict="again",
             stop_angle=bend_angle,
