@@ -55,6 +55,8 @@ class Segment:
     """Time [us], arm [0.0001 deg], rate [0.001 deg/s], sd [0.0001 deg]."""
     marks: list[tuple[int, Mark]] = field(default_factory=list)
     """Each with how many readings came before it."""
+    waiting: bool = True
+    """Nothing but waiting in it so far."""
 
     def __len__(self) -> int:
         """Give the number of readings."""
@@ -94,8 +96,12 @@ class Recorder:
         """Keep a reading that is about to be followed from this state."""
         segment = self._segments[-1]
         idle = not track.in_hit and not (track.phase == "zeroing" and track.zero_asked)
-        if idle and len(segment) >= IDLE_READINGS:
-            segment = self._segments[-1] = Segment(track, guide, wanted)
+        if idle and not segment.waiting:
+            self.begin(track, guide, wanted, anew=False)
+        elif idle and len(segment) >= IDLE_READINGS:
+            self._segments[-1] = Segment(track, guide, wanted)
+        segment = self._segments[-1]
+        segment.waiting = idle
         segment.add(reading)
 
     def mark(self, what: Mark) -> None:

@@ -46,6 +46,8 @@ class Track(msgspec.Struct, frozen=True):
     """Between two bites: the arm angle at which the tube is latched."""
     broken: bool = False
     """A fault stood during this hit."""
+    found: bool = False
+    """The arm has just become known again in a hit."""
     unsure_below: float | None = None
     """After a fault: the peak is relied on again once the arm rises past this."""
 
@@ -151,8 +153,7 @@ def mark(track: Track, what: Mark) -> Track:
         case LostArm():
             track = _replace(track, broken=track.broken or track.in_hit, spell=Spell())
         case FoundArm():
-            unsure = track.highest + LIFT_DEG if track.in_hit else track.unsure_below
-            track = _replace(track, unsure_below=unsure, held=None, spell=Spell())
+            track = _replace(track, found=track.in_hit, held=None, spell=Spell())
     return track
 
 
@@ -161,6 +162,10 @@ def follow(track: Track, reading: Reading) -> tuple[Track, Happening | None]:
     arm = reading.arm_deg - track.zero
     spell = prolong(track.spell, reading.t, arm, reading.sd_deg)
     track = _replace(track, arm=arm, spell=spell)
+    if track.found:
+        # While it was lost the arm may have been higher than anything seen.
+        unsure = max(arm, track.highest) + LIFT_DEG
+        track = _replace(track, found=False, unsure_below=unsure)
     match track.phase:
         case "zeroing":
             return _zeroing(track)

@@ -1,0 +1,192 @@
+"""A scripted arm, a model that knows its tube, and a session fed from both."""
+
+import itertools
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field, replace
+from random import Random
+
+import pytest
+
+from benchmate import stream
+from benchmate.bench.inputs import Asked, Durable, Input
+from benchmate.bench.session import Output, Session
+from benchmate.bench.task import Task
+from benchmate.sensing.sample import Reading
+from benchmate.shop.parts import Die, Tube
+from benchmate.springback.bend import Aim, Bend
+from benchmate.store.record import BendRecord
+
+DIE = Die(die="arch-60", for_od_mm=25.0, centreline_radius_mm=60.0, max_angle_deg=180.0)
+TUBE = Tube(
+    tube="round-25",
+    od_mm=25.0,
+    wall_mm=1.5,
+    grade="E235+N",
+    yield_strength_mpa=235.0,
+    tensile_strength_mpa=360.0,
+)
+
+
+@dataclass
+class Arm:
+    """Readings of an arm that moves as told, 200 a second, with noise of its own seed."""
+
+    sd: float = 0.05
+    seed: int = 1
+    t: float = 100.0
+    at: float = 0.0
+    _random: Random = field(init=False)
+
+    def __post_init__(self) -> None:
+        self._random = Random(self.seed)
+
+    def hold(self, seconds: float) -> Iterator[Reading]:
+        """Stand still for so long."""
+        return self.move(self.at, seconds=seconds)
+
+    def move(
+        self, to: float, *, dps: float = 10.0, seconds: float | None = None
+    ) -> Iterator[Reading]:
+        """Move evenly to an angle, at a pace or in a time."""
+        if seconds is None:
+            seconds = abs(to - self.at) / dps
+        count = max(round(seconds * 200), 1)
+        start, self_rate = self.at, (to - self.at) / seconds if seconds else 0.0
+        for step in range(1, count + 1):
+            self.t += 0.005
+            self.at = start + (to - start) * step / count
+            seen = self.at + self._random.gauss(0.0, self.sd)
+            yield Reading(self.t, seen, self_rate, max(self.sd, 0.001))
+
+
+@dataclass(frozen=True)
+class Known:
+    """A model that knows slack and springback exactly; it counts what it was taught."""
+
+    slack: float = 1.0
+    per_degree: float = 0.03
+    taught: tuple[Bend, ...] = ()
+
+    def aim(
+        self,
+        bend_angle: float,
+        tolerance: float,
+        hits: tuple[tuple[float, float | None, float | None], ...] = (),
+    ) -> Aim:
+        """Aim at the truth; judge by rest less slack, or by what was measured."""
+        stop = bend_angle * (1.0 + self.per_degree) + self.slack
+        fresh = Aim(
+            verdict="again",
+            stop_angle=stop,
+            sd=0.1,
+            bend_angle=0.0,
+            stop_sd=0.2,
+            over_angle=stop + tolerance,
+        )
+        if not hits:
+            return fresh
+        _, rest, measured = hits[-1]
+        if rest is None and measured is None:
+            return replace(fresh, verdict="measure", bend_angle=bend_angle)
+        now = measured if measured is not None else (rest or 0.0) - self.slack
+        if now > bend_angle + tolerance:
+            return replace(fresh, verdict="over", bend_angle=now)
+        if now < bend_angle - tolerance:
+            return replace(fresh, verdict="again", bend_angle=now)
+        return replace(fresh, verdict="accept", bend_angle=now)
+
+    def learn(self, bends: tuple[Bend, ...]) -> "Known":
+        """Remember the bends."""
+        return replace(self, taught=(*self.taught, *bends))
+
+
+class Bender:
+    """A session with an arm before it and a store behind it that is durable at once."""
+
+    def __init__(self, session: Session, arm: Arm) -> None:
+        self.session = session
+        self.arm = arm
+        self.events: list[stream.Event] = []
+        self.rows: list[BendRecord] = []
+        self.store_works = True
+        self._take(session.open())
+
+    def give(self, *inputs: Input) -> None:
+        """Feed inputs."""
+        for given in inputs:
+            self._take(self.session.step(given))
+
+    def say(self, line: str) -> None:
+        """Ask for something as the stream's reader would hear it."""
+        self.give(Asked(self.arm.t, stream.read_command(line)))
+
+    def hold(self, seconds: float) -> None:
+        """Let the arm stand."""
+        self.give(*self.arm.hold(seconds))
+
+    def move(self, to: float, dps: float = 10.0) -> None:
+        """Move the arm."""
+        self.give(*self.arm.move(to, dps=dps))
+
+    def zero(self) -> None:
+        """Take zero where the arm stands."""
+        self.say("zero")
+        self.hold(0.8)
+
+    def press(self, to: float, back_to: float) -> None:
+        """Pump up, hold, release and let it stand."""
+        self.move(to)
+        self.hold(0.6)
+        self.move(back_to, dps=30.0)
+        self.hold(0.8)
+
+    def last(self, kind: type[stream.Event]) -> stream.Event:
+        """Give the newest event of a kind."""
+        return next(event for event in reversed(self.events) if isinstance(event, kind))
+
+    def all(self, kind: type[stream.Event]) -> list[stream.Event]:
+        """Give the events of a kind, in order."""
+        return [event for event in self.events if isinstance(event, kind)]
+
+    def without_readings(self) -> list[str]:
+        """Name the events that are not readings, in order."""
+        return [type(e).__name__ for e in self.events if not isinstance(e, stream.Reading)]
+
+    def _take(self, outputs: list[Output]) -> None:
+        for output in outputs:
+            if not isinstance(output, BendRecord):
+                self.events.append(output)
+                continue
+            self.rows.append(output)
+            failure = "" if self.store_works else "disk full"
+            self.give(Durable(self.arm.t, output.bend_id, output.bend, failure))
+
+
+@pytest.fixture
+def bender() -> Callable[..., Bender]:
+    """Make a bender for a job of bends at 90 and 45 degrees, or as asked."""
+
+    def make(
+        *,
+        angles: tuple[float, ...] = (90.0, 45.0),
+        arm: Arm | None = None,
+        model: Known | None = None,
+        first_bend: int = 1,
+        follows_tube: bool = True,
+        bites: bool = False,
+    ) -> Bender:
+        task = Task(
+            job="trellis",
+            die=DIE,
+            tube=TUBE,
+            lot="A",
+            tolerance_deg=0.5,
+            bend_angles=angles,
+            first_bend=first_bend,
+            follows_tube=follows_tube,
+            bites=bites,
+        )
+        ids = (f"bend-{number}" for number in itertools.count(1))
+        return Bender(Session(task, model or Known(), lambda: next(ids)), arm or Arm())
+
+    return make

@@ -1,0 +1,437 @@
+"""A session at the bender, told as what the person does and what the stream says."""
+
+from collections.abc import Callable
+from itertools import pairwise
+from typing import Any
+
+import pytest
+
+from benchmate import stream
+from benchmate.bench.inputs import Asked, Back, Closed, Lost, Wrong
+from benchmate.bench.replay import replay
+
+Make = Callable[..., Any]
+
+
+def test_the_first_target_is_said_before_anything_else(bender: Make) -> None:
+    at = bender()
+    (target,) = at.events
+    assert (target.bend, target.hit, target.bends) == (1, 1, 2)
+    assert target.stop_angle == pytest.approx(90.0 * 1.03 + 1.0)
+
+
+def test_zero_is_taken_over_half_a_still_second_and_ready_confirms_it(bender: Make) -> None:
+    at = bender()
+    at.arm.at = 7.0
+    at.hold(0.5)
+    assert at.events[-1].phase == "zeroing"
+    at.say("zero")
+    at.hold(0.4)
+    assert at.events[-1].phase == "zeroing"
+    at.hold(0.3)
+    assert at.events[-1].phase == "ready"
+    assert at.events[-1].arm == pytest.approx(0.0, abs=0.2)
+
+
+def test_an_arm_that_moves_gives_no_zero_until_it_stands(bender: Make) -> None:
+    at = bender()
+    at.say("zero")
+    at.move(6.0, dps=3.0)
+    assert {e.phase for e in at.all(stream.Reading)} == {"zeroing"}
+    at.hold(0.7)
+    assert at.events[-1].phase == "ready"
+    assert at.events[-1].arm == pytest.approx(0.0, abs=0.2)
+
+
+def test_a_good_bend_goes_peak_rest_verdict_logged_in_that_order(bender: Make) -> None:
+    at = bender()
+    at.zero()
+    at.press(93.7, 91.0)
+    assert at.without_readings() == ["Target", "Peak", "Rest", "Verdict", "Logged"]
+    assert at.last(stream.Peak).arm == pytest.approx(93.7, abs=0.05)
+    assert at.last(stream.Rest).arm == pytest.approx(91.0, abs=0.05)
+    assert at.last(stream.Rest).springback == pytest.approx(2.7, abs=0.07)
+    assert at.last(stream.Verdict).say == "accept"
+    assert at.events[-1].phase == "logged"
+
+
+def test_readings_come_at_least_twenty_times_a_second(bender: Make) -> None:
+    at = bender()
+    at.zero()
+    at.press(93.7, 91.0)
+    times = [e.t for e in at.all(stream.Reading)]
+    assert max(b - a for a, b in pairwise(times)) <= 0.05
+
+
+def test_cues_run_pump_slow_stop_release_and_none_comes_back(bender: Make) -> None:
+    at = bender()
+    at.zero()
+    at.press(93.7, 91.0)
+    cues = [e.cue for e in at.all(stream.Reading)]
+    changes = [cue for cue, before in zip(cues, [None, *cues], strict=False) if cue != before]
+    assert changes == ["wait", "pump", "slow", "stop", "release", "wait"]
+
+
+def test_the_stop_cue_stays_until_the_release_is_seen(bender: Make) -> None:
+    at = bender()
+    at.zero()
+    at.move(93.7)
+    at.hold(30.0)
+    assert at.events[-1].cue == "stop"
+    assert at.events[-1].phase == "holding"
+
+
+@pytest.mark.parametrize("dps", [1.0, 3.0, 5.0, 10.0])
+def test_slow_and_stop_let_a_person_with_a_quarter_second_stop_within_three_tenths(
+    bender: Make, dps: float
+) -> None:
+    """A person slows to 1.2 deg/s 0.25 s after the slow cue and stops 0.25 s after the stop cue."""
+    at = bender()
+    at.zero()
+    pace, act_at, stop_at = dps, None, None
+    while stop_at is None or at.arm.t < stop_at:
+        at.give(*at.arm.move(at.arm.at + pace * 0.005, seconds=0.005))
+        cue = at.last(stream.Reading).cue
+        if cue == "slow" and act_at is None:
+            act_at = at.arm.t + 0.25
+        if act_at is not None and at.arm.t >= act_at:
+            pace = min(dps, 1.2)
+        if cue == "stop" and stop_at is None:
+            stop_at = at.arm.t + 0.25
+    assert at.arm.at == pytest.approx(93.7, abs=0.3)
+
+
+def test_a_second_hit_is_aimed_from_the_first_ones_rest(bender: Make) -> None:
+    at = bender()
+    at.zero()
+    at.press(92.0, 89.5)
+    verdict = at.last(stream.Verdict)
+    assert (verdict.say, verdict.stop_angle) == ("again", pytest.approx(93.7))
+    at.say("next")
+    target = at.events[-1]
+    assert (target.bend, target.hit) == (1, 2)
+    at.press(93.7, 91.0)
+    assert at.last(stream.Verdict).say == "accept"
+    assert [len(row.hits) for row in at.rows] == [1, 2]
+    assert len({row.bend_id for row in at.rows}) == 1
+
+
+def test_pumping_on_after_again_without_asking_still_gets_its_cues(bender: Make) -> None:
+    at = bender()
+    at.zero()
+    at.press(92.0, 89.5)
+    at.press(93.7, 91.0)
+    assert [t.hit for t in at.all(stream.Target)] == [1, 2]
+    assert at.last(stream.Verdict).say == "accept"
+
+
+def test_next_after_accept_goes_on_and_the_bend_has_taught(bender: Make) -> None:
+    at = bender()
+    at.zero()
+    at.press(93.7, 91.0)
+    at.say("next")
+    target = at.events[-1]
+    assert (target.bend, target.bend_angle, target.hit) == (2, 45.0, 1)
+    at.hold(0.1)
+    assert at.events[-1].phase == "zeroing"
+
+
+def test_an_over_bent_piece_is_told_kept_and_gone_on_from(bender: Make) -> None:
+    at = bender()
+    at.zero()
+    at.press(96.0, 93.2)
+    assert "over" in [e.cue for e in at.all(stream.Reading)]
+    assert at.last(stream.Verdict).say == "over"
+    at.say("next")
+    assert at.rows[-1].verdict == "over"
+    assert at.events[-1].bend == 2
+
+
+def test_the_last_bends_next_ends_the_session_with_done(bender: Make) -> None:
+    at = bender(angles=(90.0,))
+    at.zero()
+    at.press(93.7, 91.0)
+    at.say("next")
+    assert isinstance(at.events[-1], stream.Done)
+    assert at.session.finished
+
+
+def test_measured_gives_a_new_verdict_and_is_logged_anew(bender: Make) -> None:
+    at = bender()
+    at.zero()
+    at.press(93.7, 91.0)
+    at.say("measured 88.9")
+    assert at.last(stream.Verdict).say == "again"
+    assert at.rows[-1].hits[-1].measured == 88.9
+    at.say("measured 89.9")
+    assert at.last(stream.Verdict).say == "accept"
+    assert len(at.all(stream.Logged)) == 3
+    assert len({row.bend_id for row in at.rows}) == 1
+
+
+def test_measured_without_a_verdict_is_refused_and_changes_nothing(bender: Make) -> None:
+    at = bender()
+    at.zero()
+    at.say("measured 88.9")
+    assert (at.events[-1].what, at.rows) == ("command", [])
+
+
+def test_again_asks_for_one_more_hit_whatever_the_verdict(bender: Make) -> None:
+    at = bender()
+    at.zero()
+    at.press(93.7, 91.0)
+    at.say("again")
+    assert (at.events[-1].bend, at.events[-1].hit) == (1, 2)
+
+
+def test_a_bad_line_is_a_command_fault_and_changes_nothing(bender: Make) -> None:
+    at = bender()
+    at.give(Wrong(at.arm.t, "'bnd' is no command here"))
+    assert at.events[-1] == stream.Fault(what="command", detail="'bnd' is no command here")
+
+
+def test_skip_leaves_the_bend_unbent_and_goes_on(bender: Make) -> None:
+    at = bender()
+    at.say("skip")
+    assert (at.events[-1].bend, at.rows) == (2, [])
+
+
+def test_undo_takes_back_a_zero(bender: Make) -> None:
+    at = bender()
+    at.zero()
+    at.say("undo")
+    at.hold(0.1)
+    assert at.events[-1].phase == "zeroing"
+
+
+def test_undo_takes_back_a_verdict_by_a_new_row(bender: Make) -> None:
+    at = bender()
+    at.zero()
+    at.press(93.7, 91.0)
+    at.say("undo")
+    assert at.rows[-1].withdrawn
+    assert (at.rows[-1].bend_id, len(at.rows[-1].hits)) == (at.rows[0].bend_id, 1)
+    target = at.last(stream.Target)
+    assert (target.bend, target.hit) == (1, 1)
+
+
+def test_undo_of_a_measured_angle_brings_the_verdict_before_it_back(bender: Make) -> None:
+    at = bender()
+    at.zero()
+    at.press(93.7, 91.0)
+    at.say("measured 88.0")
+    at.say("undo")
+    assert at.last(stream.Verdict).say == "accept"
+    assert at.rows[-1].hits[-1].measured is None
+
+
+def test_undo_after_next_takes_the_logged_bend_back_and_returns_to_it(bender: Make) -> None:
+    at = bender()
+    at.zero()
+    at.press(93.7, 91.0)
+    at.say("next")
+    at.say("undo")
+    assert at.rows[-1].withdrawn
+    assert at.last(stream.Target).bend == 1
+
+
+def test_undo_with_nothing_done_is_refused(bender: Make) -> None:
+    at = bender()
+    at.say("undo")
+    assert at.events[-1].what == "command"
+
+
+def test_the_foot_switch_does_what_is_due(bender: Make) -> None:
+    at = bender()
+    at.give(_press(at))
+    at.hold(0.8)
+    assert at.events[-1].phase == "ready"
+    at.press(93.7, 91.0)
+    at.give(_press(at))
+    assert at.last(stream.Target).bend == 2
+
+
+def test_slack_alone_is_no_bend(bender: Make) -> None:
+    at = bender()
+    at.zero()
+    at.press(1.5, 0.05)
+    assert at.without_readings() == ["Target", "Peak", "Target"]
+    assert "Nothing was bent" in at.last(stream.Target).advice
+    at.press(93.7, 91.0)
+    assert at.last(stream.Verdict).say == "accept"
+
+
+def test_pressure_let_off_in_two_goes_is_one_hit(bender: Make) -> None:
+    at = bender()
+    at.zero()
+    at.press(93.7, 92.2)
+    at.move(91.0, dps=5.0)
+    at.hold(0.8)
+    assert at.last(stream.Rest).arm == pytest.approx(91.0, abs=0.05)
+    assert len(at.rows[-1].hits) == 1
+
+
+def test_the_peak_is_not_pushed_up_by_noise(bender: Make) -> None:
+    at = bender()
+    at.zero()
+    at.move(93.7)
+    at.hold(10.0)
+    at.move(91.0, dps=30.0)
+    assert at.last(stream.Peak).arm == pytest.approx(93.7, abs=0.03)
+
+
+def test_an_arm_that_retracts_gets_no_rest_and_waits_for_a_measured_angle(bender: Make) -> None:
+    at = bender(follows_tube=False)
+    at.zero()
+    at.press(93.7, 0.0)
+    assert at.without_readings() == ["Target", "Peak", "Verdict", "Logged"]
+    assert at.last(stream.Verdict).say == "measure"
+    at.say("measured 89.8")
+    assert at.last(stream.Verdict).say == "accept"
+
+
+def test_between_two_bites_the_arm_holds_and_goes_on_from_there(bender: Make) -> None:
+    at = bender(bites=True)
+    at.zero()
+    at.move(50.0)
+    at.hold(0.5)
+    at.say("bite")
+    at.move(10.0, dps=40.0)
+    at.hold(0.5)
+    held = at.last(stream.Reading)
+    assert (held.cue, held.arm) == ("wait", pytest.approx(50.0, abs=0.1))
+    at.say("bite")
+    at.hold(0.1)
+    assert at.last(stream.Reading).arm == pytest.approx(50.0, abs=0.15)
+    at.press(10.0 + 43.7, 10.0 + 41.0)
+    assert at.last(stream.Peak).arm == pytest.approx(93.7, abs=0.1)
+    assert at.last(stream.Verdict).say == "accept"
+
+
+def test_bite_is_refused_on_a_bender_without_bites(bender: Make) -> None:
+    at = bender()
+    at.zero()
+    at.move(50.0)
+    at.say("bite")
+    assert at.events[-1].what == "command"
+
+
+def test_a_lost_sensor_stops_cues_until_it_is_back(bender: Make) -> None:
+    at = bender()
+    at.zero()
+    at.move(50.0)
+    at.give(Lost(at.arm.t, "bus", "no answer: check the cable"))
+    fault, blind = at.events[-2:]
+    assert (fault.what, blind.arm, blind.cue) == ("bus", None, "wait")
+    count = len(at.events)
+    at.hold(0.3)
+    assert len(at.events) == count
+    at.give(Back(at.arm.t))
+    assert at.events[-1] == stream.Cleared(what="bus")
+    at.hold(0.1)
+    assert at.events[-1].cue == "pump"
+
+
+def test_a_bend_with_a_fault_in_it_is_marked_and_does_not_teach(bender: Make) -> None:
+    at = bender()
+    at.zero()
+    at.move(50.0)
+    at.give(Lost(at.arm.t, "bus", "no answer: check the cable"), Back(at.arm.t + 1.0))
+    at.arm.t += 1.0
+    at.press(93.7, 91.0)
+    assert at.last(stream.Verdict).say == "accept"
+    assert at.rows[-1].faults == ("bus: no answer: check the cable",)
+
+
+def test_a_peak_that_a_fault_may_have_hidden_is_judged_by_protractor_alone(bender: Make) -> None:
+    at = bender()
+    at.zero()
+    at.move(80.0)
+    at.give(Lost(at.arm.t, "sensor", "frozen"))
+    at.arm.at = 91.0
+    at.give(Back(at.arm.t))
+    at.hold(0.5)
+    at.move(90.0, dps=30.0)
+    at.hold(0.8)
+    assert at.last(stream.Verdict).say == "measure"
+    at.say("measured 89.0")
+    assert at.last(stream.Verdict).say == "again"
+
+
+def test_two_faults_of_different_kinds_are_both_cleared(bender: Make) -> None:
+    at = bender()
+    at.give(Lost(at.arm.t, "bus", "gone"), Lost(at.arm.t, "sensor", "reset"), Back(at.arm.t))
+    assert [e.what for e in at.all(stream.Cleared)] == ["bus", "sensor"]
+
+
+def test_a_store_that_fails_is_said_once_and_the_work_goes_on(bender: Make) -> None:
+    at = bender()
+    at.store_works = False
+    at.zero()
+    at.press(92.0, 89.5)
+    at.say("next")
+    at.press(93.7, 91.0)
+    faults = [f for f in at.all(stream.Fault) if f.what == "store"]
+    assert len(faults) == 1
+    at.store_works = True
+    at.say("measured 90.0")
+    assert stream.Cleared(what="store") in at.events
+    assert isinstance(at.events[-1], stream.Logged)
+
+
+def test_when_nobody_asks_any_more_an_idle_session_ends(bender: Make) -> None:
+    at = bender()
+    at.zero()
+    at.give(Closed(at.arm.t))
+    assert isinstance(at.events[-1], stream.Done)
+
+
+def test_when_nobody_asks_any_more_the_hit_in_progress_is_finished_first(bender: Make) -> None:
+    at = bender()
+    at.zero()
+    at.move(80.0)
+    at.give(Closed(at.arm.t))
+    assert not at.session.finished
+    at.press(93.7, 91.0)
+    assert at.without_readings()[-4:] == ["Rest", "Verdict", "Logged", "Done"]
+
+
+def test_a_hit_that_nobody_ends_is_logged_as_marked(bender: Make) -> None:
+    at = bender()
+    at.zero()
+    at.move(80.0)
+    at.give(Closed(at.arm.t))
+    at.hold(25.0)
+    assert at.session.finished
+    assert "ended in mid-hit" in at.rows[-1].faults[-1]
+    assert at.rows[-1].hits[-1].peak == pytest.approx(80.0, abs=0.1)
+
+
+@pytest.mark.parametrize("hits", [1, 2])
+def test_a_trace_replays_to_the_same_peaks_and_rests(bender: Make, hits: int) -> None:
+    at = bender()
+    at.hold(3.0)
+    at.zero()
+    at.hold(40.0)
+    if hits == 2:
+        at.press(92.0, 89.5)
+        at.hold(30.0)
+        at.say("next")
+    at.press(93.7, 91.0)
+    again = replay(at.rows[-1])
+    assert again.agrees
+    assert len(again.peaks) == hits
+    assert again.peaks[-1] == at.rows[-1].hits[-1].peak
+
+
+def test_idle_time_is_not_kept_in_the_trace(bender: Make) -> None:
+    at, busy = bender(), bender()
+    for each, wait in ((at, 300.0), (busy, 0.0)):
+        each.zero()
+        each.hold(wait)
+        each.press(93.7, 91.0)
+    assert len(at.rows[-1].trace) < len(busy.rows[-1].trace) + 12_000
+
+
+def _press(at: Any) -> Any:
+    return Asked(at.arm.t, stream.Command("press"))
