@@ -1,0 +1,202 @@
+"""The log as readers see it: read-only, never in the writer's way."""
+
+import json
+import sqlite3
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Self
+
+from benchmate.errors import Failure, Refusal
+from benchmate.store import opening, rows
+from benchmate.store.record import LoggedBend
+from benchmate.store.schema import VERSION
+from benchmate.wording import printable
+
+_PAGE = 500
+"""Bends read in one go; between pages no read transaction keeps the writer from tidying up."""
+_NEWEST = (
+    "NOT EXISTS (SELECT 1 FROM bend AS later WHERE later.place = bend.place"
+    " AND (later.version, later.row_id) > (bend.version, bend.row_id))"
+)
+
+
+class Log:
+    """A store opened for reading. A store that isn't there yet reads as empty."""
+
+    def __init__(self, path: Path, connection: sqlite3.Connection | None) -> None:
+        self.path = path
+        self._connection = connection
+
+    @classmethod
+    def open(cls, path: Path) -> Self:
+        """Open a store read-only and create nothing.
+
+        Failure when it isn't a store, is damaged or newer; OlderStore when it must be upgraded.
+        """
+        opening.refuse_lone_log(path)
+        if not path.exists() or not path.stat().st_size:
+            return cls(path, None)
+        connection = opening.unchecked(path)
+        try:
+            empty = opening.identify_present(connection, path) == 0
+        except Failure:
+            connection.close()
+            raise
+        if empty:
+            connection.close()
+        return cls(path, None if empty else connection)
+
+    def close(self) -> None:
+        """Close it; a second call does nothing, and a closed log reads as empty."""
+        if self._connection is not None:
+            self._connection.close()
+            self._connection = None
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def bends(
+        self,
+        *,
+        simulated: bool | None = None,
+        since_seq: int = 0,
+        withdrawn: bool = False,
+        traces: bool = True,
+    ) -> Iterator[LoggedBend]:
+        """Give each bend once, in its newest version, oldest bend first.
+
+        ``simulated`` None gives rehearsals and real bends; ``since_seq`` leaves out what has no row
+        after that number (``row_seq``); ``withdrawn`` gives those taken back as well; without
+        ``traces`` their traces are left empty, which reads much faster.
+        """
+        place = 0
+        columns = _columns(traces=traces)
+        while True:
+            page = self._rows(
+                f"SELECT {columns} FROM bend WHERE place > :place AND seq > :since AND {_NEWEST}"  # noqa: S608 - our own columns
+                " AND (:simulated IS NULL OR simulated = :simulated)"
+                " AND (:withdrawn OR NOT withdrawn) ORDER BY place LIMIT :page",
+                {
+                    "place": place,
+                    "since": since_seq,
+                    "simulated": simulated,
+                    "withdrawn": withdrawn,
+                    "page": _PAGE,
+                },
+            )
+            yield from self._with_hits(page)
+            if len(page) < _PAGE:
+                return
+            place = page[-1]["place"]
+
+    def bend(self, which: str | int) -> LoggedBend:
+        """Give a bend's newest version by its id, the beginning of its id, or a row's number.
+
+        Refusal when there is none such, or the beginning fits several.
+        """
+        return self.history(self._bend_id(str(which)))[-1]
+
+    def history(self, bend_id: str) -> list[LoggedBend]:
+        """Give every version of a bend, oldest first; the last one counts."""
+        page = self._rows(
+            f"SELECT {_columns()} FROM bend WHERE bend_id = :id ORDER BY version, row_id",  # noqa: S608 - our own columns
+            {"id": bend_id},
+        )
+        if not page:
+            raise Refusal(f"{self.path}: no bend {_shown(bend_id)} is logged here")
+        return list(self._with_hits(page))
+
+    def last_seq(self) -> int:
+        """Give the number of the newest row of any bend, 0 when there is none."""
+        (row,) = self._rows("SELECT max(seq) AS seq FROM bend", {}) or ({"seq": None},)
+        return int(row["seq"] or 0)
+
+    def oldest_changed(self, since_seq: int) -> int | None:
+        """Give the place of the oldest bend with a row after that number; None: there is none."""
+        (row,) = self._rows(
+            "SELECT min(place) AS place FROM bend WHERE seq > :since", {"since": since_seq}
+        ) or ({"place": None},)
+        return None if row["place"] is None else int(row["place"])
+
+    def finding(self, kind: str, key: str) -> dict[str, Any] | None:
+        """Give the latest finding of that kind and key; this store's own go before merged ones."""
+        return self.findings(kind).get(key)
+
+    def findings(self, kind: str) -> dict[str, dict[str, Any]]:
+        """Give the latest finding of each key, by key."""
+        found = self._rows(
+            "SELECT name, payload FROM finding WHERE kind = :kind"
+            " ORDER BY origin = (SELECT store_id FROM store), seq",
+            {"kind": kind},
+        )
+        return {row["name"]: json.loads(row["payload"]) for row in found}
+
+    def cached(self, name: str) -> tuple[int, bytes] | None:
+        """Give what the writer kept under that name and the row number it stands for."""
+        for row in self._rows("SELECT seq, content FROM cache WHERE name = :name", {"name": name}):
+            return int(row["seq"]), bytes(row["content"])
+        return None
+
+    def _bend_id(self, which: str) -> str:
+        if which.isdecimal() and len(which) < 8:
+            found = self._rows("SELECT bend_id FROM bend WHERE seq = :seq", {"seq": int(which)})
+        else:
+            found = self._rows(
+                "SELECT DISTINCT bend_id FROM bend WHERE substr(bend_id, 1, :length) = :head"
+                " ORDER BY bend_id LIMIT 2",
+                {"head": which, "length": len(which)},
+            )
+        if not found or not which:
+            raise Refusal(f"{self.path}: no bend {_shown(which)} is logged here; see benchmate log")
+        if len(found) > 1 and found[0]["bend_id"] != which:
+            raise Refusal(f"{self.path}: several bends begin with {_shown(which)}; give more of it")
+        return str(found[0]["bend_id"])
+
+    def _with_hits(self, page: Sequence[rows.Row]) -> Iterator[LoggedBend]:
+        marks = ", ".join("?" * len(page))
+        hits: dict[int, list[rows.HitRow]] = {}
+        for seq, *hit in self._tuples(
+            f"SELECT seq, {', '.join(rows.HIT_COLUMNS)} FROM hit WHERE seq IN ({marks})"  # noqa: S608 - our own columns
+            " ORDER BY seq, number",
+            [row["seq"] for row in page],
+        ):
+            hits.setdefault(seq, []).append(tuple(hit))
+        for row in page:
+            yield rows.logged_bend(row, hits.get(row["seq"], ()))
+
+    def _rows(self, query: str, values: dict[str, Any]) -> list[rows.Row]:
+        if self._connection is None:
+            return []
+        try:
+            cursor = self._connection.execute(query, values)
+            names = [column[0] for column in cursor.description]
+            return [dict(zip(names, row, strict=True)) for row in cursor]
+        except sqlite3.Error as error:
+            raise opening.spoken(self.path, error) from error
+
+    def _tuples(self, query: str, values: list[Any]) -> list[tuple[Any, ...]]:
+        if self._connection is None:
+            return []
+        try:
+            return self._connection.execute(query, values).fetchall()
+        except sqlite3.Error as error:
+            raise opening.spoken(self.path, error) from error
+
+
+def _columns(*, traces: bool = True) -> str:
+    # The newest layout's content holds every column that any earlier one had.
+    names = ("seq", "place", *rows.CONTENT[VERSION]["bend"])
+    return ", ".join(name for name in names if traces or name != "trace")
+
+
+def _shown(text: str) -> str:
+    return printable(text, limit=40)

@@ -1,0 +1,114 @@
+"""Make a new store, or bring an older one to the present layout after a copy."""
+
+import os
+import sqlite3
+import time
+from collections.abc import Mapping
+from pathlib import Path
+
+from benchmate.errors import Failure
+from benchmate.store import opening
+from benchmate.store.schema import MIGRATIONS, VERSION, Migration
+
+
+def make_folder(path: Path) -> None:
+    """Make the folder that the store is to lie in (0750), its name durable, where missing."""
+    if path.parent.exists():
+        return
+    try:
+        path.parent.mkdir(mode=0o750, parents=True, exist_ok=True)
+        opening.sync_folder(path.parent.parent)
+    except OSError as error:
+        raise Failure(
+            f"{path.parent}: the store's folder can't be made ({error.strerror})"
+        ) from error
+
+
+def make_file(path: Path) -> None:
+    """Make the store's empty file (0640), its name durable, where missing."""
+    opening.refuse_lone_log(path)
+    if path.exists():
+        return
+    try:
+        os.close(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, 0o640))
+        opening.sync_folder(path.parent)
+    except OSError as error:
+        raise Failure(f"{path}: the store can't be made here ({error.strerror})") from error
+
+
+def bring_up_to_date(
+    connection: sqlite3.Connection,
+    path: Path,
+    *,
+    found: int,
+    wanted: int = VERSION,
+    migrations: Mapping[int, Migration] = MIGRATIONS,
+) -> Path | None:
+    """Run the steps from layout ``found`` to ``wanted`` in one transaction.
+
+    A store that holds anything is copied first; gives the copy's path, which is kept. When a step
+    fails the store is as it was: Failure.
+    """
+    if found >= wanted:
+        return None
+    kept = None
+    if found:
+        day = time.strftime("%Y%m%d-%H%M%S")
+        kept = copy(connection, path.with_name(f"{path.name}.layout{found}.{day}"))
+    try:
+        connection.execute("BEGIN IMMEDIATE")
+        for version in range(found, wanted):
+            migrations[version](connection)
+        connection.execute(f"PRAGMA user_version = {wanted}")
+        connection.execute("COMMIT")
+    except sqlite3.Error as error:
+        if connection.in_transaction:
+            connection.execute("ROLLBACK")
+        raise Failure(
+            f"{path}: the store could not be brought from layout {found} to {wanted} ({error});"
+            " it is as it was"
+        ) from error
+    return kept
+
+
+def copy(source: sqlite3.Connection, target: Path) -> Path:
+    """Copy a whole store, live or not, to a new file, checked and durable before it is named."""
+    if target.exists():
+        raise Failure(f"{target}: there is such a file already; name another")
+    part = target.with_name(target.name + ".part")
+    part.unlink(missing_ok=True)
+    try:
+        os.close(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, 0o640))
+        _copy_into(source, part)
+        _sync_file(part)
+        part.rename(target)
+        opening.sync_folder(target.parent)
+    except OSError as error:
+        raise Failure(f"{target}: the copy can't be written ({error.strerror})") from error
+    finally:
+        part.unlink(missing_ok=True)
+    return target
+
+
+def _copy_into(source: sqlite3.Connection, part: Path) -> None:
+    try:
+        other = sqlite3.connect(part)
+        try:
+            source.backup(other)
+            # One file that can be carried about: no log beside it.
+            other.execute("PRAGMA journal_mode = DELETE")
+            problems = other.execute("PRAGMA integrity_check").fetchall()
+        finally:
+            other.close()
+    except sqlite3.Error as error:
+        raise opening.spoken(part, error) from error
+    if problems != [("ok",)]:
+        raise Failure(f"{part}: the copy of the store is not sound ({problems[0][0]})")
+
+
+def _sync_file(path: Path) -> None:
+    fd = os.open(path, os.O_RDWR | os.O_CLOEXEC)
+    try:
+        os.fsync(fd)
+    finally:
+        os.close(fd)

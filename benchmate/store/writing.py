@@ -1,0 +1,279 @@
+"""The one writer of a store: a queue, a thread, a connection, and a commit before every receipt."""
+
+import logging
+import queue
+import sqlite3
+import threading
+import traceback
+import uuid
+from collections.abc import Callable, Mapping
+from concurrent.futures import Future
+from contextlib import suppress
+from dataclasses import dataclass
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Generic, Self, TypeVar
+
+from benchmate.clock import Clock, MonotonicClock
+from benchmate.errors import Failure
+from benchmate.store import chain, opening, rows, upgrade
+from benchmate.store.lock import WriterLock
+from benchmate.store.moment import Times
+from benchmate.store.record import BendRecord, Logged, Stamp
+from benchmate.store.schema import VERSION
+
+_log = logging.getLogger(__name__)
+T = TypeVar("T")
+Connect = Callable[[Path], sqlite3.Connection]
+
+
+@dataclass(frozen=True, slots=True)
+class _Job(Generic[T]):
+    """Something to write, how to see that it is there already, and who waits for it."""
+
+    work: Callable[[sqlite3.Connection], T]
+    found: Callable[[sqlite3.Connection], T | None]
+    promise: "Future[T]"
+
+
+class Store:
+    """The right to write a store, held by one process at a time.
+
+    Every call gives a ``Future`` at once; it resolves after the commit returned, and fails with
+    ``Failure`` when the row could not be kept. A later call tries the disk anew.
+    """
+
+    def __init__(self, path: Path, times: Times, connect: Connect) -> None:
+        self.path = path
+        self._times = times
+        self._connect = connect
+        self._connection: sqlite3.Connection | None = None
+        self._doubtful = False
+        self._jobs: queue.SimpleQueue[_Job[Any] | None] = queue.SimpleQueue()
+        self._closing = threading.Lock()
+        self._closed = False
+        upgrade.make_folder(path)
+        self._lock = WriterLock(path)
+        opened: Future[str] = Future()
+        self._thread = threading.Thread(
+            target=self._write, args=(opened,), name="store writer", daemon=True
+        )
+        self._thread.start()
+        try:
+            self.store_id = opened.result()
+        except BaseException:
+            self._thread.join()
+            self._lock.release()
+            raise
+
+    @classmethod
+    def open(
+        cls,
+        path: Path,
+        clock: Clock | None = None,
+        *,
+        times: Times | None = None,
+        connect: Connect = opening.for_writing,
+    ) -> Self:
+        """Open a store for writing, made new or upgraded where due.
+
+        Failure when another process writes it, it isn't ours, is newer, is damaged, or its
+        settings won't hold; nothing is changed then.
+        """
+        return cls(path.resolve(), times or Times(clock or MonotonicClock()), connect)
+
+    def append(self, record: BendRecord) -> "Future[Logged]":
+        """Keep a bend, or a new version of one that has the same ``bend_id``."""
+        stamp = self._stamp()
+
+        def work(connection: sqlite3.Connection) -> Logged:
+            seq = chain.next_seq(connection, "bend")
+            version, corrects = chain.next_version(connection, record.bend_id)
+            row = rows.bend_row(record, stamp._replace(origin_seq=seq), version, corrects)
+            row |= {"seq": seq, "place": chain.place_of(connection, record.bend_id, seq)}
+            chain.append(connection, "bend", row, rows.hit_rows(record))
+            return Logged(record.bend_id, stamp.row_id, seq)
+
+        def found(connection: sqlite3.Connection) -> Logged | None:
+            seq = chain.seq_of(connection, "bend", stamp.row_id)
+            return None if seq is None else Logged(record.bend_id, stamp.row_id, seq)
+
+        return self.submit(work, found)
+
+    def keep(self, kind: str, key: str, payload: Mapping[str, Any]) -> "Future[int]":
+        """Keep a finding ("mount", "calibration", "trial"); the latest of each key counts."""
+        stamp = self._stamp()
+
+        def work(connection: sqlite3.Connection) -> int:
+            seq = chain.next_seq(connection, "finding")
+            row = rows.finding_row(kind, key, payload, stamp._replace(origin_seq=seq))
+            chain.append(connection, "finding", row | {"seq": seq})
+            return seq
+
+        return self.submit(work, lambda c: chain.seq_of(c, "finding", stamp.row_id))
+
+    def cache(self, name: str, seq: int, blob: bytes) -> "Future[None]":
+        """Keep something that can be worked out again from the rows up to ``seq``."""
+
+        def work(connection: sqlite3.Connection) -> None:
+            connection.execute("INSERT OR REPLACE INTO cache VALUES (?, ?, ?)", (name, seq, blob))
+
+        return self.submit(work, lambda _: None)
+
+    def submit(
+        self,
+        work: Callable[[sqlite3.Connection], T],
+        found: Callable[[sqlite3.Connection], T | None],
+    ) -> "Future[T]":
+        """Queue work for the writer thread: one transaction, done once.
+
+        ``found`` looks the work up after a commit of unknown fate; None means that it isn't there.
+        """
+        promise: Future[T] = Future()
+        with self._closing:
+            if self._closed:
+                promise.set_exception(Failure(f"{self.path}: the store is closed"))
+            else:
+                self._jobs.put(_Job(work, found, promise))
+        return promise
+
+    def close(self) -> None:
+        """Write what is queued, close, give the lock back; a second call does nothing."""
+        with self._closing:
+            if not self._closed:
+                self._closed = True
+                self._jobs.put(None)
+        self._thread.join()
+        self._lock.release()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def _stamp(self) -> Stamp:
+        times = self._times
+        return Stamp(
+            row_id=str(uuid.uuid4()),
+            origin=self.store_id,
+            origin_seq=0,
+            layout=VERSION,
+            wall_s=times.wall(),
+            clock_synchronised=times.synchronised(),
+            boot_id=times.boot(),
+            monotonic_s=times.clock.now(),
+        )
+
+    # What follows runs in the writer thread.
+
+    def _write(self, opened: "Future[str]") -> None:
+        try:
+            opened.set_result(self._open_first())
+        except sqlite3.Error as error:
+            self._drop()
+            opened.set_exception(opening.spoken(self.path, error))
+            return
+        except Exception as error:  # noqa: BLE001 - whatever it is, the opener is told
+            self._drop()
+            opened.set_exception(error)
+            return
+        while (job := self._jobs.get()) is not None:
+            if job.promise.set_running_or_notify_cancel():
+                self._do(job)
+                self._checkpoint()
+        self._drop()
+
+    def _open_first(self) -> str:
+        upgrade.make_file(self.path)
+        checking = opening.unchecked(self.path)
+        try:
+            found = opening.identify(checking, self.path)
+        finally:
+            checking.close()
+        connection = self._connection = self._connect(self.path)
+        kept = upgrade.bring_up_to_date(connection, self.path, found=found)
+        if kept:
+            _log.warning("store upgraded from layout %d; the older one is kept as %s", found, kept)
+        ((store_id,),) = connection.execute("SELECT store_id FROM store")
+        self._checkpoint()
+        return str(store_id)
+
+    def _do(self, job: _Job[Any]) -> None:
+        try:
+            job.promise.set_result(self._once(job))
+        except Failure as told:
+            job.promise.set_exception(told)
+        except Exception as error:  # noqa: BLE001 - the thread must outlive any one row
+            failure = Failure(f"{self.path}: the row was not kept ({error})")
+            failure.__cause__ = error
+            job.promise.set_exception(failure)
+
+    def _once(self, job: _Job[T]) -> T:
+        """Do the work exactly once, even if a commit fails without saying what became of it."""
+        for attempt in ("first", "last"):
+            try:
+                connection = self._settled()
+                if attempt == "last" and (there := job.found(connection)) is not None:
+                    return there
+                return _in_transaction(connection, job.work)
+            except sqlite3.IntegrityError as error:
+                raise Failure(f"the row was not kept: {error}") from error
+            except sqlite3.Error as error:
+                _log.warning("store: %s attempt failed: %s", attempt, error)
+                # Cursors left in the frames would keep the old connection half open.
+                traceback.clear_frames(error.__traceback__)
+                self._drop()
+                self._doubtful = True
+                failed = opening.spoken(self.path, error)
+        raise failed
+
+    def _settled(self) -> sqlite3.Connection:
+        """Give a connection whose file holds, durably, all that it shows.
+
+        After a failed sync the kernel may call lost pages clean, so that what a new connection
+        reads in the log may not be on the disk: a checkpoint writes it anew in the main file.
+        """
+        if self._connection is None:
+            self._connection = self._connect(self.path)
+        if self._doubtful:
+            ((_, waiting, moved),) = self._connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+            if waiting != moved:
+                raise sqlite3.OperationalError("a reader keeps the log from being settled")
+            self._doubtful = False
+        return self._connection
+
+    def _checkpoint(self) -> None:
+        """Move the row on to the main file: one flipped bit in the log costs all that follows."""
+        if self._connection is None:
+            return
+        try:
+            self._connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+        except sqlite3.Error as error:
+            _log.warning("store: checkpoint failed: %s", error)
+            self._drop()
+            self._doubtful = True
+
+    def _drop(self) -> None:
+        if self._connection is not None:
+            with suppress(sqlite3.Error):
+                self._connection.close()
+            self._connection = None
+
+
+def _in_transaction(connection: sqlite3.Connection, work: Callable[[sqlite3.Connection], T]) -> T:
+    connection.execute("BEGIN IMMEDIATE")
+    try:
+        done = work(connection)
+        connection.execute("COMMIT")
+    except BaseException:
+        with suppress(sqlite3.Error):
+            if connection.in_transaction:
+                connection.execute("ROLLBACK")
+        raise
+    return done
