@@ -33,8 +33,12 @@ class Problem:
 
     def __str__(self) -> str:
         """Give ``file:line: field: what was found; what would be right``."""
+        return ": ".join(self.parts())
+
+    def parts(self) -> tuple[str, str]:
+        """Give ``file:line``, and ``field: what was found; what would be right``."""
         where = f"{self.file}:{self.line}" if self.line else self.file
-        return ": ".join(part for part in (where, self.field, self.says) if part)
+        return where, f"{self.field}: {self.says}" if self.field else self.says
 
 
 @dataclass(slots=True)

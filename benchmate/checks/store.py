@@ -1,0 +1,59 @@
+"""The calibration store, read without changing it."""
+
+import fcntl
+import os
+import sqlite3
+from collections.abc import Iterator
+from pathlib import Path
+
+from benchmate.checks.finding import Finding
+from benchmate.errors import Failure
+from benchmate.store import Log
+from benchmate.store.opening import OlderStore
+
+WAL_RESET_MENDED = (3, 51, 3)
+"""SQLite release notes: connections that write and checkpoint at one instant could lose pages
+from 3.7.0 on, until this release."""
+
+
+def look_at_store(path: Path) -> Iterator[Finding]:
+    """Say whether the store opens, whether its chain holds, and what SQLite it is opened with."""
+    yield look_at_sqlite(sqlite3.sqlite_version_info)
+    if not path.exists():
+        yield Finding("works", "store", f"none at {path} yet; the first bend logged makes it")
+        return
+    try:
+        with Log.open(path) as log:
+            bends = sum(1 for _ in log.bends(traces=False))
+    except OlderStore as older:
+        yield Finding("works", "store", str(older))
+    except Failure as failure:
+        yield Finding("wrong", "store", str(failure))
+    else:
+        yield Finding("works", "store", f"{path} with {bends} bends")
+
+
+def look_at_sqlite(version: tuple[int, int, int]) -> Finding:
+    """Say which SQLite it is, and whether its write-ahead log's known fault concerns it."""
+    told = ".".join(map(str, version))
+    if version < WAL_RESET_MENDED:
+        told += (
+            ", which can lose bends when two programs write at one instant (mended in"
+            f" {'.'.join(map(str, WAL_RESET_MENDED))}); benchmate lets only one write"
+        )
+    return Finding("works", "SQLite", told)
+
+
+def writer_of(path: Path) -> str | None:
+    """Name the process that holds the store for writing; None when nobody does."""
+    try:
+        lock = os.open(path.with_name(path.name + ".lock"), os.O_RDONLY | os.O_CLOEXEC)
+    except OSError:
+        return None
+    try:
+        fcntl.flock(lock, fcntl.LOCK_SH | fcntl.LOCK_NB)
+    except BlockingIOError:
+        return os.pread(lock, 20, 0).decode("ascii", "replace").strip() or "unknown"
+    finally:
+        os.close(lock)
+    return None

@@ -1,0 +1,77 @@
+"""``benchmate check``: what works, what doesn't, and what to do about it."""
+
+import argparse
+import json
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from benchmate import places
+from benchmate.wording import printable
+
+if TYPE_CHECKING:
+    from benchmate.checks.finding import Finding
+    from benchmate.shop import Shop
+
+
+def prepare(parser: argparse.ArgumentParser) -> None:
+    """Add the command's options."""
+    parser.add_argument("--json", action="store_true", help="one JSON object")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print a line for each thing looked at; 0: all works, 1: bench or store fails, 2: a file."""
+    from benchmate.shop import Shop
+
+    shop, problems = Shop.read(places.shop_folder(args.shop))
+    found = []
+    for finding in _look(shop, places.store_file(args.store)):
+        found.append(finding)
+        if not args.json:
+            # As each is found: a bus that hangs is then the line that doesn't come.
+            print(_line(finding), flush=True)
+    fails = any(finding.mark != "works" for finding in found)
+    status = 2 if problems else int(fails)
+    if args.json:
+        print(json.dumps({"findings": [_plain(finding) for finding in found], "exit": status}))
+    return status
+
+
+def _look(shop: "Shop", store: Path) -> Iterator["Finding"]:
+    from benchmate.checks.disk import look_at_disk
+    from benchmate.checks.shop_files import look_at_files
+    from benchmate.checks.store import look_at_store
+    from benchmate.checks.supply import look_at_supply
+
+    yield from look_at_files(shop)
+    yield from look_at_store(store)
+    yield from look_at_disk(store)
+    yield from _look_at_bench(shop, store)
+    yield from look_at_supply()
+
+
+def _look_at_bench(shop: "Shop", store: Path) -> Iterator["Finding"]:
+    from benchmate.checks.finding import Finding
+    from benchmate.checks.pins import look_at_pins
+    from benchmate.checks.sensor import look_at_sensor
+    from benchmate.checks.store import writer_of
+    from benchmate.clock import MonotonicClock
+
+    if shop.good_bench is None:
+        yield Finding("missing", "sensor", "not looked at until bench.yaml is right")
+    elif writer := writer_of(store):
+        # Setting the chip up afresh would end a live bend.
+        told = f"not touched while benchmate (process {writer}) uses them; end it first"
+        yield Finding("works", "sensor and pins", told)
+    else:
+        yield from look_at_sensor(shop.good_bench.sensor, MonotonicClock())
+        yield from look_at_pins(shop.good_bench.signals)
+
+
+def _line(finding: "Finding") -> str:
+    told = f"{finding.what}: {finding.says}" if finding.says else finding.what
+    return f"{finding.mark:<8} {printable(told, 600)}"
+
+
+def _plain(finding: "Finding") -> dict[str, str]:
+    return {"mark": finding.mark, "what": finding.what, "says": finding.says}
