@@ -1,0 +1,164 @@
+"""The screen program of a job: pick it, bend it, see what it came to."""
+
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, ClassVar, Protocol
+
+from textual.binding import Binding, BindingType
+
+from benchmate.clock import Clock
+from benchmate.errors import BenchmateError
+from benchmate.screen import outcome, panels
+from benchmate.screen.bend import BendScreen
+from benchmate.screen.client import Ended, Happening, OpenBench
+from benchmate.screen.ink import Line
+from benchmate.screen.jobs import JobScreen
+from benchmate.screen.live import LiveApp
+from benchmate.screen.pages import Page, caution_lines, help_lines
+from benchmate.screen.snapshot import BenchState, after, leaving
+from benchmate.stream import Done, Reading
+
+if TYPE_CHECKING:
+    from benchmate.layout.plan import Plan
+
+
+class Start(Protocol):
+    """Gives the command line of the bench process for a job, from a bend on (1: from its start)."""
+
+    def __call__(self, job: str, bend: int) -> Sequence[str]:
+        """Give the command line."""
+        ...
+
+
+class BenchApp(LiveApp):
+    """The job and bend screens over one bench process.
+
+    ``jobs`` are the names to pick from; ``plan_of(job)`` gives a job's plan or None when there is
+    none to show, and a BenchmateError it raises is shown in the plan's place; ``start(job, bend)``
+    gives the bench's command line. With ``job`` the bend screen comes first and the program ends
+    with the job. ``open_bench`` and ``clock`` stand in for the process and the time in tests.
+    """
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("question_mark", "help", "help", show=False),
+    ]
+
+    def __init__(
+        self,
+        jobs: Sequence[str],
+        plan_of: "Callable[[str], Plan | None]",
+        start: Start,
+        job: str | None = None,
+        rehearsal: bool = False,
+        *,
+        bites: bool = False,
+        cautions: bool = True,
+        open_bench: OpenBench | None = None,
+        clock: Clock | None = None,
+    ) -> None:
+        super().__init__(open_bench, clock)
+        self._jobs = list(jobs)
+        self._plan_of = plan_of
+        self._start = start
+        self._job = job
+        self._rehearsal = rehearsal
+        self._bites = bites
+        self._cautions = cautions
+        self._tick = 0
+        self.state = BenchState(rehearsal=rehearsal)
+        """The job as the stream has told it; stays readable after the program ended."""
+        self._bend_screen: BendScreen | None = None
+
+    def on_mount(self) -> None:
+        """Show the first screen, the cautions over it."""
+        super().on_mount()
+        if self._job is None:
+            self.push_screen(JobScreen(self._jobs, self._plan_of, self.begin))
+        else:
+            self.begin(self._job)
+        if self._cautions:
+            self.push_screen(Page(caution_lines, "Enter: understood"))
+
+    def begin(self, job: str) -> None:
+        """Start the bench on a job and show its bends."""
+        self.state = BenchState(job=job, rehearsal=self._rehearsal, planned=self._planned(job))
+        self.open(lambda: self._start(job, self._bend_in_work()))
+        self._bend_screen = BendScreen(
+            self.command, self._restart, self.state, self.clock.now(), bites=self._bites
+        )
+        self.push_screen(self._bend_screen)
+
+    def took(self, happening: Happening) -> None:
+        """Fold what happened and draw; at the end of the job show what it came to."""
+        if self.state.done and isinstance(happening, Ended):
+            return
+        self._fold(happening)
+        if isinstance(happening, Done) and self.state.link != "leaving":
+            last = "Enter: to the jobs" if self._job is None else "Enter: end"
+            self.push_screen(Page(self._summary_lines, last), self._after_summary)
+
+    def pulled(self, reading: Reading | None) -> None:
+        """Fold the newest reading if it is news, and draw what time alone changes."""
+        if reading is not None and reading is not self.state.reading:
+            self._fold(reading)
+        elif (tick := int(self.clock.now() * panels.TIMES_A_SECOND)) != self._tick:
+            # Flashing lamps, and a reading that has become too old.
+            self._tick = tick
+            self._draw()
+
+    def running(self) -> bool:
+        """Whether there is a bench to wait for before leaving."""
+        return self._bend_screen is not None and self.state.link in {"starting", "up", "again"}
+
+    def left(self) -> None:
+        """Say on the screen that the bench finishes what is under way."""
+        self.state = leaving(self.state)
+        self._draw()
+
+    def action_help(self) -> None:
+        """Show keys and cautions."""
+        if not isinstance(self.screen, Page):
+            self.push_screen(Page(help_lines))
+
+    def _fold(self, happening: Happening) -> None:
+        self.state = after(self.state, happening, self.clock.now())
+        self._draw()
+
+    def _draw(self) -> None:
+        if self._bend_screen is not None and self._bend_screen.is_mounted:
+            self._bend_screen.show_state(self.state, self.clock.now())
+
+    def _restart(self) -> None:
+        if self.bench is not None:
+            self.bench.start()
+
+    def _bend_in_work(self) -> int:
+        """Give the bend to start at: where the bench was when it ended, else the first."""
+        target = self.state.target
+        return 1 if target is None else target.bend
+
+    def _planned(self, job: str) -> tuple[float, ...]:
+        try:
+            plan = self._plan_of(job)
+        except BenchmateError:
+            # The bench says the same in its own words; here it only means angles unknown as yet.
+            return ()
+        return () if plan is None else tuple(bend.bend_angle_deg for bend in plan.bends)
+
+    def _summary_lines(self, _width: int) -> list[Line]:
+        mark: list[Line] = [((" SIMULATED ", "mark"),)] if self._rehearsal else []
+        table: list[Line] = [
+            ((" " + row, "good" if seen.in_tolerance else "bad"),)
+            for row, seen in outcome.rows(self.state)
+        ]
+        totals: list[Line] = [((" " + row, "bold"),) for row in outcome.totals(self.state)]
+        blank: Line = (("", "plain"),)
+        head: Line = ((" " + outcome.HEAD, "dim"),)
+        return [*mark, ((f" {self.state.job}: done", "bold"),), blank, head, *table, blank, *totals]
+
+    def _after_summary(self, _: None) -> None:
+        if self._job is not None:
+            self.exit(0)
+            return
+        if self._bend_screen is not None:
+            self._bend_screen.dismiss(None)
+            self._bend_screen = None

@@ -1,0 +1,191 @@
+"""The bend screen: three numbers to read from the pump handle, and what goes with them."""
+
+from collections.abc import Callable
+from typing import ClassVar
+
+from textual import events
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Horizontal, Vertical
+from textual.screen import Screen
+
+from benchmate.screen import panels
+from benchmate.screen.sizes import share
+from benchmate.screen.snapshot import BenchState
+from benchmate.screen.widgets import BigNumber, Lamps, Lines
+from benchmate.screen.words import RESTART, due
+
+
+class BendScreen(Screen[None]):
+    """Draws a BenchState, and turns keys into commands."""
+
+    DEFAULT_CSS = """
+    BendScreen { layout: vertical; overflow: hidden; }
+    BendScreen Lines, BendScreen Lamps, BendScreen BigNumber { width: 1fr; height: 1; }
+    BendScreen #upper, BendScreen #pair { height: auto; overflow: hidden; }
+    BendScreen #numbers { width: 1fr; height: auto; overflow: hidden; }
+    """
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter,space", "due", "what is due", show=False),
+        Binding("a", "say('again')", "press again", show=False),
+        Binding("m", "measured", "measured", show=False),
+        Binding("b", "say('bite')", "bite", show=False),
+        Binding("s", "say('skip')", "skip", show=False),
+        Binding("u", "say('undo')", "undo", show=False),
+        Binding("p", "rehearse('pump')", "pump on or off", show=False),
+        Binding("r", "rehearse('release')", "open the valve", show=False),
+        Binding("question_mark", "app.help", "help", show=False),
+    ]
+
+    def __init__(
+        self,
+        send: Callable[[str], None],
+        restart: Callable[[], None],
+        state: BenchState,
+        now: float,
+        *,
+        bites: bool = False,
+    ) -> None:
+        super().__init__()
+        self._send = send
+        self._restart = restart
+        self._state = state
+        self._now = now
+        self._bites = bites
+        self._typed: str | None = None
+        self._sizes = share(80, 24)
+
+    def compose(self) -> ComposeResult:
+        """Make the parts; ``_share`` gives them their rows."""
+        yield Lines("header")
+        with Horizontal(id="upper"):
+            with Vertical(id="numbers"):
+                yield BigNumber("live", "ARM")
+                yield Lines("labels")
+                with Horizontal(id="pair"):
+                    yield BigNumber("stop", "STOP")
+                    yield BigNumber("to-go", "TO GO")
+            yield Lines("side")
+        yield Lamps("lamps")
+        yield Lines("status")
+        yield Lines("told")
+        yield Lines("footer")
+
+    def on_mount(self) -> None:
+        """Place the parts."""
+        self._share(self.size.width, self.size.height)
+
+    def on_resize(self, event: events.Resize) -> None:
+        """Share the terminal out anew."""
+        self._share(event.size.width, event.size.height)
+
+    def show_state(self, state: BenchState, now: float) -> None:
+        """Draw the state as it is at ``now``; parts that would look the same are left alone."""
+        self._state, self._now = state, now
+        width, sizes = self.size.width, self._sizes
+        cue = state.cue(now)
+        arm, stop, to_go = panels.numbers(state, now)
+        digits = panels.digit_count(state)
+        with self.app.batch_update():
+            self._number("live").put(arm, digits, cue)
+            if sizes.pair > 1:
+                self._number("stop").put(stop, digits, "wait")
+                self._number("to-go").put(to_go, digits, cue)
+            self._lines("labels").put(panels.label_lines(state, now, width - sizes.side, sizes))
+            self._lines("header").put([panels.header(state, width)])
+            self.query_one("#lamps", Lamps).put(panels.lamps(state, now, width))
+            self._lines("status").put([panels.status(state, now)])
+            self._lines("told").put(panels.told_lines(state, now, width, sizes.told))
+            self._lines("footer").put(
+                [panels.footer(state, width, typed=self._typed, bites=self._bites)]
+            )
+            if sizes.side:
+                height = self._lines("side").size.height
+                self._lines("side").put(panels.side(state, sizes.side - 2, height))
+
+    def on_key(self, event: events.Key) -> None:
+        """While a measured angle is being typed, every key belongs to it."""
+        if self._typed is None:
+            return
+        event.stop()
+        event.prevent_default()
+        if event.key == "escape":
+            self._typed = None
+        elif event.key == "backspace":
+            self._typed = self._typed[:-1]
+        elif event.key in {"enter", "space"}:
+            if self._typed:
+                self._send(f"measured {self._typed}")
+            self._typed = None
+        elif event.character is not None and _belongs(self._typed, event.character):
+            self._typed += event.character.replace(",", ".")
+        self._draw()
+
+    def check_action(self, action: str, _parameters: tuple[object, ...]) -> bool | None:
+        """While an angle is being typed no key is a command."""
+        return self._typed is None or action not in _OWN_ACTIONS
+
+    def action_due(self) -> None:
+        """Do what is due."""
+        command = due(self._state).command
+        if command == RESTART:
+            self._restart()
+        elif command:
+            self._send(command)
+
+    def action_say(self, command: str) -> None:
+        """Send a command as it is."""
+        self._send(command)
+
+    def action_rehearse(self, command: str) -> None:
+        """Send a command that only a simulated bench hears."""
+        if self._state.rehearsal:
+            self._send(command)
+
+    def action_measured(self) -> None:
+        """Begin to take down a measured angle."""
+        self._typed = ""
+        self._draw()
+
+    def _draw(self) -> None:
+        self.show_state(self._state, self._now)
+
+    def _share(self, width: int, height: int) -> None:
+        self._sizes = sizes = share(width, height)
+        rows = {
+            "live": sizes.live,
+            "labels": 1 if sizes.label or sizes.pair == 1 else 0,
+            "pair": sizes.pair if sizes.pair > 1 else 0,
+            "stop": sizes.pair,
+            "to-go": sizes.pair,
+            "lamps": sizes.cue,
+            "status": sizes.status,
+            "told": sizes.told,
+            "side": sizes.live + sizes.label + sizes.pair,
+        }
+        for part, count in rows.items():
+            widget = self.query_one(f"#{part}")
+            widget.styles.height = count
+            widget.display = count > 0
+        for part in ("stop", "to-go"):
+            self._number(part).labelled = sizes.label == 0
+        side = self.query_one("#side")
+        side.styles.width = sizes.side
+        side.display = sizes.side > 0
+        self.call_after_refresh(self._draw)
+
+    def _lines(self, part: str) -> Lines:
+        return self.query_one(f"#{part}", Lines)
+
+    def _number(self, part: str) -> BigNumber:
+        return self.query_one(f"#{part}", BigNumber)
+
+
+_OWN_ACTIONS = {"due", "say", "measured", "rehearse", "app.help", "help"}
+
+
+def _belongs(typed: str, character: str) -> bool:
+    """Whether the character goes on with the number being typed."""
+    if character in ".,":
+        return "." not in typed
+    return character.isascii() and character.isdigit() and len(typed) < 6

@@ -1,0 +1,118 @@
+"""The job screen: pick a job, see its plan, start it."""
+
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, ClassVar
+
+from textual import events
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Horizontal
+from textual.screen import Screen
+
+from benchmate.errors import BenchmateError
+from benchmate.screen.ink import Line
+from benchmate.screen.planned import plan_lines
+from benchmate.screen.widgets import Lines
+from benchmate.wording import printable
+
+if TYPE_CHECKING:
+    from benchmate.layout.plan import Plan
+
+
+class JobScreen(Screen[None]):
+    """A list of jobs beside the plan of the one picked."""
+
+    DEFAULT_CSS = """
+    JobScreen { layout: vertical; overflow: hidden; }
+    JobScreen Lines { width: 1fr; height: 1; }
+    JobScreen #columns { height: 1fr; overflow: hidden; }
+    JobScreen #jobs { width: 26; height: 1fr; }
+    JobScreen #plan { height: 1fr; }
+    """
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("down,j", "pick(1)", "next job", show=False),
+        Binding("up,k", "pick(-1)", "job before", show=False),
+        Binding("enter,space", "begin", "start it", show=False),
+    ]
+
+    def __init__(
+        self,
+        jobs: Sequence[str],
+        plan_of: "Callable[[str], Plan | None]",
+        begin: Callable[[str], None],
+    ) -> None:
+        super().__init__()
+        self._jobs = list(jobs)
+        self._plan_of = plan_of
+        self._begin = begin
+        self._at = 0
+
+    def compose(self) -> ComposeResult:
+        """Make the list, the plan beside it, and the two edges."""
+        yield Lines("header")
+        with Horizontal(id="columns"):
+            yield Lines("jobs")
+            yield Lines("plan")
+        yield Lines("footer")
+
+    def on_mount(self) -> None:
+        """Draw it."""
+        self.call_after_refresh(self._draw)
+
+    def on_screen_resume(self) -> None:
+        """Draw it anew: a job bent in between may have changed the plans."""
+        self.call_after_refresh(self._draw)
+
+    def on_resize(self, event: events.Resize) -> None:
+        """Give the list less room on a narrow terminal."""
+        self.query_one("#jobs").styles.width = 26 if event.size.width >= 80 else 16
+        self.call_after_refresh(self._draw)
+
+    def action_pick(self, rows: int) -> None:
+        """Move to another job."""
+        if self._jobs:
+            self._at = (self._at + rows) % len(self._jobs)
+            self._draw()
+
+    def action_begin(self) -> None:
+        """Start the job picked."""
+        if self._jobs:
+            self._begin(self._jobs[self._at])
+
+    def _draw(self) -> None:
+        plan = self.query_one("#plan", Lines)
+        self.query_one("#header", Lines).put([((" Jobs", "bold"),)])
+        self.query_one("#jobs", Lines).put(self._job_lines(self.query_one("#jobs").size.height))
+        plan.put(self._plan_lines(max(plan.size.width, 20)))
+        self.query_one("#footer", Lines).put(
+            [
+                (
+                    (" Enter: start this job ", "act"),
+                    ("  arrows", "key"),
+                    (" pick  ", "dim"),
+                    ("?", "key"),
+                    (" help  ", "dim"),
+                    ("q", "key"),
+                    (" quit", "dim"),
+                )
+            ]
+        )
+
+    def _job_lines(self, height: int) -> list[Line]:
+        first = max(0, self._at - max(height, 1) + 1)
+        lines: list[Line] = [
+            (("\u2192 " + printable(job), "bold"),)
+            if at == self._at
+            else (("  " + printable(job), "plain"),)
+            for at, job in enumerate(self._jobs)
+        ]
+        return lines[first:]
+
+    def _plan_lines(self, width: int) -> list[Line]:
+        if not self._jobs:
+            return [(("The shop has no jobs yet: write one into its jobs folder.", "attend"),)]
+        try:
+            plan = self._plan_of(self._jobs[self._at])
+        except BenchmateError as error:
+            return plan_lines(str(error), width)
+        return plan_lines("" if plan is None else plan, width)

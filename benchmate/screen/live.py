@@ -1,0 +1,118 @@
+"""What the screen programs share: our look, the bench behind them, and the pull of its readings."""
+
+import os
+from collections.abc import Callable, Sequence
+from typing import ClassVar
+
+from textual.app import App
+from textual.binding import Binding, BindingType
+from textual.message import Message
+from textual.theme import Theme
+
+from benchmate.clock import Clock, MonotonicClock
+from benchmate.screen.client import Bench, BenchProcess, Ended, Happening, OpenBench
+from benchmate.screen.ink import BACKGROUND
+from benchmate.stream import Reading
+
+PULLS_A_SECOND = 30
+"""As often as the bench gives readings: with 20 the painted angle is older than it need be."""
+LEAVE_AFTER_S = 30.0
+"""A bench that has not ended so long after its input was closed is left to end by itself."""
+
+OUR_THEME = Theme(
+    name="bench-dark",
+    primary="#6cb6f5",
+    foreground="#d7dadb",
+    background=BACKGROUND,
+    surface=BACKGROUND,
+    panel=BACKGROUND,
+    dark=True,
+)
+
+
+class Happened(Message):
+    """Something came from the bench; carried from its thread to the screen's."""
+
+    def __init__(self, happening: Happening) -> None:
+        super().__init__()
+        self.happening = happening
+
+
+class LiveApp(App[int]):
+    """A client of a bench process. Subclasses draw; this starts it, hears it and leaves it."""
+
+    ENABLE_COMMAND_PALETTE = False
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("q,ctrl+q,ctrl+c", "leave", "quit", show=False, priority=False),
+    ]
+
+    def __init__(self, open_bench: OpenBench | None, clock: Clock | None) -> None:
+        super().__init__()
+        self.register_theme(OUR_THEME)
+        self.theme = theme_for(os.environ)
+        self.clock: Clock = clock or MonotonicClock()
+        self._open = open_bench or self._open_process
+        self.bench: Bench | None = None
+        self._leaving = False
+
+    def open(self, argv: Callable[[], Sequence[str]]) -> None:
+        """Start a bench process and listen to it."""
+        self.bench = self._open(argv, self._said)
+        self.bench.start()
+
+    def on_mount(self) -> None:
+        """Begin to pull readings."""
+        self.set_interval(1 / PULLS_A_SECOND, self._pull)
+
+    def on_happened(self, message: Happened) -> None:
+        """Take what the bench said; leave when it has ended and that was wanted."""
+        self.took(message.happening)
+        if isinstance(message.happening, Ended) and self._leaving:
+            self.exit(0)
+
+    def took(self, happening: Happening) -> None:
+        """Fold and draw what happened."""
+
+    def pulled(self, reading: Reading | None) -> None:
+        """Fold and draw the newest reading; called PULLS_A_SECOND times a second."""
+
+    def command(self, line: str) -> None:
+        """Send the bench a command."""
+        if self.bench is not None:
+            self.bench.send(line)
+
+    def running(self) -> bool:
+        """Whether there is a bench to wait for before leaving."""
+        return self.bench is not None
+
+    def left(self) -> None:
+        """Say that the screen is being closed."""
+
+    def action_leave(self) -> None:
+        """Close the bench's input and leave once it has ended; a second time: leave at once."""
+        if self._leaving or self.bench is None or not self.running():
+            self.exit(0)
+            return
+        self._leaving = True
+        self.left()
+        self.bench.hang_up()
+        self.set_timer(LEAVE_AFTER_S, lambda: self.exit(0))
+
+    def _pull(self) -> None:
+        self.pulled(self.bench.latest() if self.bench is not None else None)
+
+    def _said(self, happening: Happening) -> None:
+        self.post_message(Happened(happening))
+
+    def _open_process(
+        self, argv: Callable[[], Sequence[str]], say: Callable[[Happening], None]
+    ) -> Bench:
+        return BenchProcess(argv, say, self.clock)
+
+
+def theme_for(environment: "os._Environ[str] | dict[str, str]") -> str:
+    """Give the theme's name: the terminal's own colours on a bare console, else ours."""
+    if asked := environment.get("TEXTUAL_THEME"):
+        return asked
+    bare = environment.get("TERM", "") in {"linux", "vt100", "vt220", "ansi", "xterm-mono"}
+    return "ansi-dark" if bare else OUR_THEME.name

@@ -1,0 +1,206 @@
+"""The parts of the bend screen that are text, as lines: functions of the state alone."""
+
+import textwrap
+
+from benchmate.screen.ink import Ink, Line
+from benchmate.screen.sizes import Sizes
+from benchmate.screen.snapshot import BenchState, BendSeen
+from benchmate.screen.trace import plot
+from benchmate.screen.words import CUE_SHAPES, CUE_WORDS, CUES, due, told
+from benchmate.stream import Cue, Say
+from benchmate.wording import printable
+
+DEGREE = "\u00b0"
+SQUARE = "\u25a0"
+ARROW = "\u2192"
+TIMES_A_SECOND = 6
+"""Changes of a flashing lamp: three flashes a second."""
+
+
+_VERDICT_INKS: dict[Say, Ink] = {"accept": "good", "again": "act", "over": "bad", "measure": "act"}
+
+
+def header(state: BenchState, width: int) -> Line:
+    """Give the top line: job, bend, what is wanted, and the mark of a rehearsal."""
+    target = state.target
+    bend = f"bend {target.bend} of {target.bends}" if target else ""
+    wanted = (
+        f"{target.bend_angle:.1f}{DEGREE} \u00b1{target.tolerance:g}" if target is not None else ""
+    )
+    mark = " SIMULATED " if state.rehearsal else ""
+    room = max(width - len(mark), 0)
+    text = "  ".join(part for part in (" " + printable(state.job), bend, wanted) if part.strip())
+    return ((text[:room].ljust(room), "bold"), (mark[:width], "mark"))
+
+
+def numbers(state: BenchState, now: float) -> tuple[str, str, str]:
+    """Give the three numbers as text - arm, stop angle, to go - dashes where one is not known."""
+    stop = "--.-" if state.target is None else f"{state.target.stop_angle:.1f}"
+    to_go = state.to_go()
+    if not state.live(now) or state.shown is None:
+        return "--.-", stop, "--.-"
+    return f"{state.shown.arm:.1f}", stop, "--.-" if to_go is None else f"{to_go:.1f}"
+
+
+def digit_count(state: BenchState) -> int:
+    """Give how many digits the numbers need in this bend, so that they keep one size through it."""
+    return 4 if state.target is not None and state.target.over_angle >= 97.0 else 3
+
+
+def label_lines(state: BenchState, now: float, width: int, sizes: Sizes) -> list[Line]:
+    """Give the words over the stop angle and to go; on a small terminal the two numbers as well."""
+    _, stop, to_go = numbers(state, now)
+    past = state.to_go() if state.live(now) else None
+    if sizes.pair == 1:
+        return [((f" stop at {stop}   to go {to_go}"[:width], "bold"),)]
+    left = width // 2
+    words = f"TO GO {ARROW}"
+    ink: Ink = "dim"
+    if past is not None and past < 0:
+        words, ink = f"\u2190 PAST THE STOP {DEGREE}", "bad"
+    return [((" STOP AT".ljust(left), "dim"), (f" {words}", ink))]
+
+
+def lamps(state: BenchState, now: float, width: int) -> list[tuple[Cue, str, bool]]:
+    """Give the six lamps from left to right: cue, text filling its cells, lit or not.
+
+    The lit one carries its word between its shapes; OVER flashes.
+    """
+    cue = state.cue(now)
+    found = []
+    for place, lamp in enumerate(CUES):
+        start, end = width * place // len(CUES), width * (place + 1) // len(CUES)
+        lit = lamp == cue
+        word = CUE_WORDS[lamp]
+        shape = CUE_SHAPES[lamp]
+        text = f"{shape} {word} {shape}" if lit else word.lower()
+        if len(text) > end - start:
+            text = word
+        shown = lit and not (lamp == "over" and int(now * TIMES_A_SECOND) % 2)
+        found.append((lamp, text[: end - start].center(end - start), shown))
+    return found
+
+
+def side(state: BenchState, width: int, height: int) -> list[Line]:
+    """Give the side panel: the job's bends, this bend's hits, and its trace in the rows left."""
+    bends = _bend_lines(state, width, max(3, height // 2))
+    hits = _hit_lines(state, max(1, min(5, height - len(bends) - 4)))
+    lines: list[Line] = [*bends, (("", "plain"),), *hits]
+    left = height - len(lines) - 1
+    if state.target is not None and left >= 3:
+        lines.append((("", "plain"),))
+        rows = plot(
+            state.trace,
+            width,
+            left,
+            state.target.stop_angle,
+            max(state.target.over_angle, state.target.stop_angle) * 1.03,
+        )
+        lines += [((row, "plain"),) for row in rows]
+    indented: list[Line] = [((" ", "plain"), *line) for line in lines[:height]]
+    return indented
+
+
+def status(state: BenchState, now: float) -> Line:
+    """Give the line under the numbers: hit, strokes left, how sure the angle and the stop are."""
+    parts: list[str] = []
+    if state.target is not None:
+        parts.append(f"hit {state.target.hit}")
+    if state.reading is not None and state.live(now):
+        parts.append(state.phase)
+        if state.reading.strokes is not None:
+            parts.append(f"strokes left {state.reading.strokes:.0f}")
+        if state.reading.sd is not None:
+            parts.append(f"angle \u00b1{state.reading.sd:.2f}")
+    elif state.link == "up":
+        parts.append("no reading")
+    if state.target is not None:
+        parts.append(f"stop \u00b1{state.target.sd:.2f}")
+    return ((" " + "   ".join(parts), "dim"),)
+
+
+def told_lines(state: BenchState, now: float, width: int, height: int) -> list[Line]:
+    """Give the line that matters most, wrapped, in the ink of what it is about."""
+    ink: Ink = "plain"
+    mark = ""
+    if state.link in {"again", "lost"} or state.faults:
+        ink = "attend"
+        mark = "FAULT " if int(now * TIMES_A_SECOND / 2) % 2 else "FAULT!"
+    elif state.verdict is not None and not state.notice:
+        ink = _VERDICT_INKS[state.verdict.say]
+    elif state.notice:
+        ink = "attend"
+    text = f"{mark} {told(state)}" if mark else told(state)
+    wrapped = textwrap.wrap(text, max(width - 2, 8)) or [""]
+    if len(wrapped) > height:
+        wrapped = [*wrapped[: height - 1], wrapped[height - 1][: max(width - 6, 4)] + " ..."]
+    return [((" " + row, ink),) for row in wrapped[:height]]
+
+
+def footer(state: BenchState, width: int, *, typed: str | None, bites: bool = False) -> Line:
+    """Give the bottom line: what Enter does now, and the other keys as far as they fit."""
+    if typed is not None:
+        return (
+            (f" Measured bend angle: {typed}_{DEGREE} ", "act"),
+            ("  Enter: send   Esc: leave it", "dim"),
+        )
+    first = f" {due(state).words} "
+    pieces: list[tuple[str, Ink]] = [(first, "act")]
+    used = len(first)
+    for key, word in _keys(state, bites=bites):
+        piece = f"  {key} {word}"
+        if used + len(piece) > width:
+            break
+        pieces += [("  ", "plain"), (key, "key"), (f" {word}", "dim")]
+        used += len(piece)
+    return tuple(pieces)
+
+
+def _keys(state: BenchState, *, bites: bool) -> list[tuple[str, str]]:
+    keys = [("?", "help"), ("q", "quit")]
+    if state.rehearsal:
+        keys += [("p", "pump"), ("r", "release")]
+    keys += [("m", "measured"), ("a", "again"), ("u", "undo"), ("s", "skip")]
+    if bites:
+        keys.insert(2, ("b", "bite"))
+    return keys
+
+
+def _bend_lines(state: BenchState, width: int, rows: int) -> list[Line]:
+    count = state.target.bends if state.target is not None else len(state.planned)
+    at = state.target.bend if state.target is not None else 1
+    shown = max(rows - 1, 1)
+    first = max(1, min(at - shown // 2, count - shown + 1))
+    lines: list[Line] = [(("  # want  bent  hits"[:width], "dim"),)]
+    for bend in range(first, min(first + shown, count + 1)):
+        lines.append(_bend_line(state, bend, at))
+    return lines
+
+
+def _bend_line(state: BenchState, bend: int, at: int) -> Line:
+    seen = state.seen(bend)
+    planned = state.planned[bend - 1] if bend <= len(state.planned) else None
+    wanted = seen.wanted if seen else planned
+    want = f"{wanted:5.1f}" if wanted is not None else "    ?"
+    mark, ink = _mark_of(seen, current=bend == at and not state.done)
+    if seen is None or seen.verdict is None:
+        return ((f"{mark}{bend:>2} {want}", ink),)
+    return ((f"{mark}{bend:>2} {want} {seen.verdict.bend_angle:5.1f}  {seen.verdict.hits}", ink),)
+
+
+def _mark_of(seen: BendSeen | None, *, current: bool) -> tuple[str, Ink]:
+    if current:
+        return ARROW, "bold"
+    if seen is None or seen.verdict is None:
+        return " ", "dim"
+    return (SQUARE, "good") if seen.in_tolerance else ("!", "bad")
+
+
+def _hit_lines(state: BenchState, rows: int) -> list[Line]:
+    lines: list[Line] = []
+    for number, hit in enumerate(state.hits, start=1):
+        rest = "" if hit.rest is None else f" {ARROW} {hit.rest:.1f}"
+        lines.append(((f"hit {number}: {hit.peak:.1f}{rest}", "plain"),))
+    if not lines:
+        lines = [(("no hit yet", "dim"),)]
+    return lines[-rows:]

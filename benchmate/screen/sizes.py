@@ -1,0 +1,36 @@
+"""How the bend screen shares out the rows and columns of a terminal."""
+
+from typing import NamedTuple
+
+
+class Sizes(NamedTuple):
+    """Rows of each part and the width of the side panel; 0: the part is left out."""
+
+    live: int
+    label: int
+    pair: int
+    """Rows of the stop angle and the to-go digits; 1: a line of text in their place."""
+    cue: int
+    status: int
+    told: int
+    side: int
+    """Columns."""
+
+
+def share(width: int, height: int) -> Sizes:
+    """Share out a terminal of that size; header and footer take one row each."""
+    side = 0 if width < 72 else max(20, min(34, width // 4 - 1)) if width >= 100 else 21
+    cue = 3 if height >= 28 else 2 if height >= 24 else 1
+    told = 2 if height >= 26 else 1
+    status = 1 if height >= 12 else 0
+    rest = height - 2 - cue - status - told
+    if height >= 40:
+        label, pair = 1, (rest - 1) * 2 // 5
+    elif height >= 22:
+        label, pair = 1, 7
+    elif height >= 15:
+        label, pair = 0, 5
+    else:
+        label, pair = 0, 1
+    live = max(1, rest - label - pair)
+    return Sizes(live, label, pair, cue, status, told, side)
