@@ -4,7 +4,7 @@ import logging
 from collections.abc import Iterator
 
 from benchmate.bench.pins import Pins
-from benchmate.checks.finding import Finding
+from benchmate.commands.checks.finding import Finding
 from benchmate.shop.parts import Signals
 
 
@@ -18,15 +18,23 @@ def look_at_pins(signals: Signals) -> Iterator[Finding]:
     if not named:
         return
     missing, factory = _opened(signals)
+    cure = (
+        "look at the wiring, or take it out of bench.yaml"
+        if factory
+        else "on a Pi install python3-lgpio and join the group gpio; elsewhere there are no pins"
+    )
     for why, names in missing.items():
-        told = f"{', '.join(names)}: {why}; on a Pi install python3-lgpio and join the group gpio"
-        yield Finding("missing", "pins", f"{told}, elsewhere take signals out of bench.yaml")
+        yield Finding("missing", "pins", f"{', '.join(names)}: {why}; {cure}")
     if not missing:
-        yield Finding("works", "pins", f"{', '.join(named)}{factory}")
+        yield Finding("works", "pins", f"{', '.join(named)} through gpiozero's {factory}")
 
 
 def _opened(signals: Signals) -> tuple[dict[str, list[str]], str]:
-    """Open and close the pins; give the names of those missing by what is said of them."""
+    """Open the pins and close them again.
+
+    Gives the names of those missing by what is said of them, and the pin factory's name, empty
+    when there is none.
+    """
     log = logging.getLogger(Pins.__module__)
     # What it would log is what is told here, in better order.
     log.disabled = True
@@ -44,6 +52,8 @@ def _opened(signals: Signals) -> tuple[dict[str, list[str]], str]:
 
 
 def _factory() -> str:
-    from gpiozero import Device
-
-    return f" through gpiozero's {type(Device.pin_factory).__name__}" if Device.pin_factory else ""
+    try:
+        from gpiozero import Device
+    except ImportError:
+        return ""
+    return type(Device.pin_factory).__name__ if Device.pin_factory else ""
