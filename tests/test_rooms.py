@@ -49,9 +49,9 @@ def test_the_version_is_told_without_numpy_or_textual():
     ("library", "rooms"),
     [
         ("textual", {"screen"}),
-        ("gpiozero", {"bench", "checks"}),
-        ("smbus2", {"sensing", "sim", "checks", "commands"}),
-        ("sqlite3", {"store", "checks"}),
+        ("gpiozero", {"bench", "commands"}),
+        ("smbus2", {"sensing", "sim", "commands"}),
+        ("sqlite3", {"store", "commands"}),
         ("yaml", {"shop"}),
     ],
 )
