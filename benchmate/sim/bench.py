@@ -13,7 +13,7 @@ from benchmate.clock import Clock
 from benchmate.shop.parts import Bench, Die, Tube
 from benchmate.sim.bus import SimBus
 from benchmate.sim.chips.chip import Felt
-from benchmate.sim.chips.kinds import make_chip, usual_address
+from benchmate.sim.chips.kinds import KINDS
 from benchmate.sim.draws import chance, stable_seed
 from benchmate.sim.faults import Faults
 from benchmate.sim.motion import Motion, Move
@@ -76,8 +76,9 @@ class SimBench:
         self._tubes = self._places = self._measured = 0
         self._knocks: list[tuple[float, float]] = []
         sensor = bench.sensor
-        chip = make_chip(sensor.chip, self._feel, now, stable_seed(self._seed, sensor.chip))
-        address = sensor.address if sensor.address is not None else usual_address(sensor.chip)
+        kind = KINDS[sensor.chip]
+        chip = kind.make(self._feel, now, stable_seed(self._seed, sensor.chip))
+        address = sensor.address if sensor.address is not None else kind.usual_address
         self._wire = Wire(chip, address, clock, self._seed)
         self.faults = Faults(self._wire, clock, self._knocks)
 

@@ -1,20 +1,30 @@
 """The chips by their names."""
 
+from typing import NamedTuple, Protocol
+
 from benchmate.shop.parts import ChipKind
+from benchmate.sim.chips.adxl345 import Adxl345
+from benchmate.sim.chips.adxl355 import Adxl355
+from benchmate.sim.chips.as5600 import As5600
 from benchmate.sim.chips.chip import Chip, Feel
 from benchmate.sim.chips.lsm6dso import Lsm6dso
 
-_CHIPS = {
-    "lsm6dso": (Lsm6dso, 0x6A),
-    "lsm6dsox": (Lsm6dso, 0x6A),
+
+class _Make(Protocol):
+    def __call__(self, feel: Feel, t: float, seed: int) -> Chip: ...
+
+
+class Kind(NamedTuple):
+    """How to make a chip, powered up before the time t [s], and where it answers by itself."""
+
+    make: _Make
+    usual_address: int
+
+
+KINDS: dict[ChipKind, Kind] = {
+    "lsm6dso": Kind(Lsm6dso, 0x6A),
+    "lsm6dsox": Kind(Lsm6dso, 0x6A),
+    "adxl345": Kind(Adxl345, 0x53),
+    "adxl355": Kind(Adxl355, 0x1D),
+    "as5600": Kind(As5600, 0x36),
 }
-
-
-def make_chip(kind: ChipKind, feel: Feel, t: float, seed: int) -> Chip:
-    """Make the chip, powered up a second before the time t [s], its flaws drawn by the seed."""
-    return _CHIPS[kind][0](feel, t, seed)
-
-
-def usual_address(kind: ChipKind) -> int:
-    """Give the address at which the chip answers when no pin says otherwise."""
-    return _CHIPS[kind][1]
