@@ -19,6 +19,7 @@ import numpy.typing as npt
 from benchmate.errors import Refusal
 
 Array = npt.NDArray[np.float64]
+Numbers = Sequence[float] | Array
 
 STRAIGHT_ENOUGH_DEG = 0.01
 """Three points whose direction changes by less than this stand in one line."""
@@ -75,35 +76,32 @@ def frames(chain: Chain) -> Array:
     return walk(chain.straights_mm, chain.turns_deg, chain.angles_deg, chain.radius_mm)
 
 
-def walk(
-    straights_mm: Sequence[float] | Array,
-    turns_deg: Sequence[float] | Array,
-    angles_deg: Sequence[float] | Array,
-    radius_mm: float | Array,
-) -> Array:
-    """Give what ``frames`` gives, from bare numbers, unchecked (angles may stray past 0 or 180)."""
+def walk(straights_mm: Numbers, turns_deg: Numbers, angles_deg: Numbers, radius_mm: float) -> Array:
+    """Give what ``frames`` gives, (..., 2 n + 2, 4, 4), from bare numbers for many parts at once.
+
+    Straights are (..., n + 1), turns and bend angles (..., n) with equal leading shapes. Nothing is
+    checked: angles may stray past 0 or 180, as they do while something is being solved for.
+    """
     straights = np.asarray(straights_mm, dtype=float)
-    turned = _about_x(np.radians(np.asarray(turns_deg, dtype=float)))
+    turned = _about(np.radians(np.asarray(turns_deg, dtype=float)), axis=0)
     theta = np.radians(np.asarray(angles_deg, dtype=float))
-    steps = turned @ _about_z(theta)
-    count = len(theta)
-    after = np.empty((count + 1, 3, 3))
-    after[0] = np.eye(3)
+    steps = turned @ _about(theta, axis=2)
+    *many, count = theta.shape
+    after = np.empty((*many, count + 1, 3, 3))
+    after[..., 0, :, :] = np.eye(3)
     for bend in range(count):
-        np.matmul(after[bend], steps[bend], out=after[bend + 1])
-    at_start = after[:-1] @ turned
-    across = np.zeros((count, 3))
-    across[:, 0] = radius_mm * np.sin(theta)
-    across[:, 1] = radius_mm * (1 - np.cos(theta))
-    moves = np.empty((2 * count + 1, 3))
-    moves[0::2] = after[:, :, 0] * straights[:, None]
-    moves[1::2] = (at_start @ across[:, :, None])[:, :, 0]
-    stations = np.zeros((2 * count + 2, 4, 4))
-    stations[:, 3, 3] = 1
-    stations[1:, :3, 3] = np.cumsum(moves, axis=0)
-    stations[0:-1:2, :3, :3] = after
-    stations[1:-1:2, :3, :3] = at_start
-    stations[-1, :3, :3] = after[-1]
+        np.matmul(after[..., bend, :, :], steps[..., bend, :, :], out=after[..., bend + 1, :, :])
+    at_start = after[..., :-1, :, :] @ turned
+    arcs = np.stack([np.sin(theta), 1 - np.cos(theta), np.zeros_like(theta)], axis=-1)
+    moves = np.empty((*many, 2 * count + 1, 3))
+    moves[..., 0::2, :] = after[..., 0] * straights[..., None]
+    moves[..., 1::2, :] = radius_mm * (at_start @ arcs[..., None])[..., 0]
+    stations = np.zeros((*many, 2 * count + 2, 4, 4))
+    stations[..., 3, 3] = 1
+    stations[..., 1:, :3, 3] = np.cumsum(moves, axis=-2)
+    stations[..., 0:-1:2, :3, :3] = after
+    stations[..., 1:-1:2, :3, :3] = at_start
+    stations[..., -1, :3, :3] = after[..., -1, :, :]
     return stations
 
 
@@ -184,21 +182,13 @@ def _refuse_straight_or_back(angles_deg: Array) -> None:
             )
 
 
-def _about_x(radians: Array) -> Array:
-    return _about(radians, 0)
-
-
-def _about_z(radians: Array) -> Array:
-    return _about(radians, 2)
-
-
 def _about(radians: Array, axis: int) -> Array:
     one, two = (axis + 1) % 3, (axis + 2) % 3
-    turned = np.zeros((len(radians), 3, 3))
+    turned = np.zeros((*radians.shape, 3, 3))
     cosine, sine = np.cos(radians), np.sin(radians)
-    turned[:, axis, axis] = 1
-    turned[:, one, one] = turned[:, two, two] = cosine
-    turned[:, one, two], turned[:, two, one] = -sine, sine
+    turned[..., axis, axis] = 1
+    turned[..., one, one] = turned[..., two, two] = cosine
+    turned[..., one, two], turned[..., two, one] = -sine, sine
     return turned
 
 

@@ -1,0 +1,142 @@
+"""The scatter of the part's ends foretold from that of angles, marks and turns.
+
+Small errors add up linearly through the chain's slopes (GUM, JCGM 100:2008, 5.1): the covariance
+of the last end is J U J', with each bend's bend angle, start and turn independent and the radius,
+start offset and stretch common to all.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from benchmate.errors import Refusal
+from benchmate.layout.chain import Array
+from benchmate.layout.figures import Figures
+from benchmate.layout.marked import Marked
+
+NUDGE = 1e-3
+IN_95 = 1.959964
+"""95 % two-sided normal quantile."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spread:
+    """One standard deviation of what a person and the setup leave, bend by bend or common."""
+
+    angle_deg: tuple[float, ...]
+    mark_mm: float = 1.0
+    turn_deg: float = 1.0
+    radius_mm: float = 0.0
+    start_offset_mm: float = 0.0
+    stretch: float = 0.0
+
+    @classmethod
+    def of(cls, figures: Figures, angle_sds_deg: Sequence[float]) -> "Spread":
+        """Take the angles' spread as given, and the figures' own uncertainty."""
+        return cls(
+            angle_deg=tuple(angle_sds_deg),
+            radius_mm=figures.free_radius_mm.u,
+            start_offset_mm=figures.start_offset_mm.u,
+            stretch=figures.stretch.u,
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Foretold:
+    """Where the last end will lie, 19 times in 20, and which bend has most to do with it."""
+
+    covariance_mm2: Array
+    """Of the last end's place, (3, 3), in the first end's frame."""
+    off_95_mm: float
+    """Distance from its place that the last end stays within."""
+    askew_95_deg: float
+    """Angle from its direction that the last straight stays within."""
+    opening_mm: float
+    """Distance between the ends as planned, and how far off it may be."""
+    opening_95_mm: float
+    shares: tuple[float, ...]
+    """Each bend's part of the variance of the last end's place; with the common part, 1."""
+    common_share: float
+    matters_most: int
+    """The bend with the largest share, counted from 1."""
+
+
+def foretell(part: Marked, spread: Spread) -> Foretold:
+    """Give the spread of the part's last end. Raises Refusal when angles and spreads differ."""
+    count = len(part.angles_deg)
+    if len(spread.angle_deg) != count:
+        raise Refusal(f"{len(spread.angle_deg)} angle spreads for {count} bends; give one a bend")
+    at = part.stations()
+    slopes, common = _slopes(part, spread)
+    places, headings = slopes[..., :3], slopes[..., 3:]
+    by_bend = np.einsum("kni,knj->nij", places, places)
+    shared = np.einsum("ki,kj->ij", common[:, :3], common[:, :3])
+    covariance = by_bend.sum(axis=0) + shared
+    total = float(np.trace(covariance)) or 1.0
+    shares = tuple(float(np.trace(one)) / total for one in by_bend)
+    turning = np.einsum("kni,knj->ij", headings, headings) + common[:, 3:].T @ common[:, 3:]
+    between = at[-1, :3, 3] - at[0, :3, 3]
+    opening = float(np.linalg.norm(between))
+    along = between / opening if opening > 0 else np.zeros(3)
+    return Foretold(
+        covariance_mm2=covariance,
+        off_95_mm=within_95(covariance),
+        askew_95_deg=math.degrees(within_95(turning)),
+        opening_mm=opening,
+        opening_95_mm=IN_95 * math.sqrt(float(along @ covariance @ along)),
+        shares=shares,
+        common_share=float(np.trace(shared)) / total,
+        matters_most=int(np.argmax(shares)) + 1,
+    )
+
+
+def within_95(covariance: Array) -> float:
+    """Give the length that a normal vector of this covariance stays within 95 times in 100.
+
+    The squared length is taken as a scaled chi-squared of equal mean and variance (Satterthwaite,
+    1946), its quantile by Wilson and Hilferty (1931): within 3 % for any shape of the spread.
+    """
+    mean = float(np.trace(covariance))
+    if mean <= 0:
+        return 0.0
+    square = float(np.trace(covariance @ covariance))
+    freedom = mean**2 / square
+    unit = 2 / (9 * freedom)
+    return math.sqrt(mean * (1 - unit + 1.644854 * math.sqrt(unit)) ** 3)
+
+
+def reachable(tolerance_deg: float, after_next_hit_sd_deg: float) -> bool:
+    """Say whether a bend pressed again lands within tolerance 19 times in 20 on this setup."""
+    return IN_95 * after_next_hit_sd_deg <= tolerance_deg
+
+
+def _slopes(part: Marked, spread: Spread) -> tuple[Array, Array]:
+    """Give how one standard deviation of each error moves and turns the last end.
+
+    First (3, n, 6) for start, turn and angle of each bend, then (3, 6) for radius, start offset and
+    stretch; of the six the first three are mm, the others radians.
+    """
+    count = len(part.angles_deg)
+    ones, none = np.eye(count), np.zeros((count, count))
+    sizes = np.array([np.full(count, spread.mark_mm), np.full(count, spread.turn_deg)])
+    # The first bend's plane is the datum that turns are counted from: it has no error of its own.
+    sizes[1, :1] = 0.0
+    steps = np.concatenate([ones, none, none]), np.concatenate([none, ones, none])
+    angles = np.concatenate([none, none, ones])
+    here = _end(part)
+    nudged = part.nudged(*(NUDGE * step for step in (*steps, angles)))
+    slopes = (_end(nudged) - here).reshape(3, count, 6) / NUDGE
+    slopes *= np.concatenate([sizes, [spread.angle_deg]])[:, :, None]
+    wider = replace(part, radius_mm=part.radius_mm + NUDGE)
+    shifted = replace(part, starts_mm=part.starts_mm + NUDGE)
+    longer = replace(part, stretch=part.stretch + NUDGE)
+    common = np.array([_end(other) - here for other in (wider, shifted, longer)]) / NUDGE
+    common *= np.array([[spread.radius_mm], [spread.start_offset_mm], [spread.stretch]])
+    return slopes, common
+
+
+def _end(part: Marked) -> Array:
+    last = part.stations()[..., -1, :3, :]
+    return np.concatenate([last[..., 3], last[..., 0]], axis=-1)

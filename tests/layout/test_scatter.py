@@ -1,0 +1,91 @@
+"""The spread of the last end against parts drawn at random, and which bend matters."""
+
+import math
+
+import numpy as np
+import pytest
+
+from benchmate.errors import Refusal
+from benchmate.layout.chain import Chain
+from benchmate.layout.marked import Marked
+from benchmate.layout.scatter import Spread, foretell, reachable, within_95
+
+PART = Marked.of(Chain((200, 300, 150, 250), (0, 70, -120), (60, 90, 35), 102), stretch=0.005)
+SPREAD = Spread(
+    angle_deg=(0.5, 0.4, 0.6),
+    mark_mm=1.0,
+    turn_deg=1.0,
+)
+
+
+def drawn(part: Marked, spread: Spread, times: int) -> np.ndarray:
+    """Last ends of parts bent with errors drawn at random, (times, 4, 4)."""
+    rng = np.random.default_rng(11)
+    turns = rng.normal(0, spread.turn_deg, (times, 3))
+    turns[:, 0] = 0
+    off = part.nudged(
+        rng.normal(0, spread.mark_mm, (times, 3)),
+        turns,
+        rng.normal(0, 1, (times, 3)) * np.array(spread.angle_deg),
+    )
+    return off.stations()[:, -1]
+
+
+def test_covariance_is_that_of_parts_drawn_at_random() -> None:
+    ends = drawn(PART, SPREAD, 20_000)
+    foretold = foretell(PART, SPREAD)
+    seen = np.cov(ends[:, :3, 3].T)
+    assert foretold.covariance_mm2 == pytest.approx(seen, rel=0.06, abs=0.03 * np.trace(seen))
+
+
+def test_95_of_100_parts_land_within_the_bounds() -> None:
+    ends = drawn(PART, SPREAD, 20_000)
+    foretold = foretell(PART, SPREAD)
+    planned = PART.stations()[-1]
+    off = np.linalg.norm(ends[:, :3, 3] - planned[:3, 3], axis=1)
+    assert np.mean(off < foretold.off_95_mm) == pytest.approx(0.95, abs=0.01)
+    opening = np.linalg.norm(ends[:, :3, 3], axis=1) - foretold.opening_mm
+    assert np.mean(np.abs(opening) < foretold.opening_95_mm) == pytest.approx(0.95, abs=0.01)
+    askew = np.degrees(np.arccos(np.clip(ends[:, :3, 0] @ planned[:3, 0], -1, 1)))
+    assert np.mean(askew < foretold.askew_95_deg) == pytest.approx(0.95, abs=0.01)
+
+
+@pytest.mark.parametrize("spread", [(1, 0, 0), (1, 1, 0), (1, 1, 1), (3, 1, 0.2), (1, 0.9, 0.1)])
+def test_the_bound_of_a_normal_vector_holds_95_of_100(spread: tuple[float, ...]) -> None:
+    rng = np.random.default_rng(2)
+    lengths = np.linalg.norm(rng.normal(0, 1, (100_000, 3)) * spread, axis=1)
+    assert np.mean(lengths < within_95(np.diag(np.square(spread)))) == pytest.approx(0.95, abs=0.01)
+
+
+def test_shares_make_one() -> None:
+    spread = Spread(angle_deg=(0.5, 0.4, 0.6), radius_mm=0.5, start_offset_mm=0.5, stretch=0.002)
+    foretold = foretell(PART, spread)
+    assert sum(foretold.shares) + foretold.common_share == pytest.approx(1)
+    assert foretold.common_share > 0
+
+
+def test_the_bend_that_is_furthest_off_in_angle_matters_most() -> None:
+    only_second = Spread(angle_deg=(0.0, 1.0, 0.0), mark_mm=0.0, turn_deg=0.0)
+    foretold = foretell(PART, only_second)
+    assert foretold.matters_most == 2
+    assert foretold.shares == pytest.approx((0, 1, 0))
+
+
+def test_one_bend_by_hand() -> None:
+    """A 90 with 300 mm tail: one degree swings the end by R + tail less what the arc used."""
+    part = Marked.of(Chain((200, 300), (0,), (90,), 100))
+    foretold = foretell(part, Spread(angle_deg=(1.0,), mark_mm=0.0, turn_deg=0.0))
+    degree = math.radians(1)
+    # About the end of the arc: sideways by the tail; the tube that the arc took is not the tail's.
+    assert math.sqrt(foretold.covariance_mm2[0, 0]) == pytest.approx(300 * degree, rel=1e-4)
+    assert math.sqrt(foretold.covariance_mm2[1, 1]) == pytest.approx(0, abs=1e-2)
+
+
+def test_a_spread_for_each_bend_is_wanted() -> None:
+    with pytest.raises(Refusal, match="2 angle spreads for 3 bends"):
+        foretell(PART, Spread(angle_deg=(1, 1)))
+
+
+def test_a_tolerance_is_reachable_when_two_standard_deviations_fit_in() -> None:
+    assert reachable(0.5, 0.25)
+    assert not reachable(0.5, 0.3)
