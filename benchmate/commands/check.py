@@ -10,7 +10,7 @@ from benchmate import places
 from benchmate.wording import printable
 
 if TYPE_CHECKING:
-    from benchmate.checks.finding import Finding
+    from benchmate.commands.checks.finding import Finding
     from benchmate.shop import Shop
 
 
@@ -38,10 +38,10 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _look(shop: "Shop", store: Path) -> Iterator["Finding"]:
-    from benchmate.checks.disk import look_at_disk
-    from benchmate.checks.shop_files import look_at_files
-    from benchmate.checks.store import look_at_store
-    from benchmate.checks.supply import look_at_supply
+    from benchmate.commands.checks.disk import look_at_disk
+    from benchmate.commands.checks.shop_files import look_at_files
+    from benchmate.commands.checks.store import look_at_store
+    from benchmate.commands.checks.supply import look_at_supply
 
     yield from look_at_files(shop)
     yield from look_at_store(store)
@@ -51,11 +51,11 @@ def _look(shop: "Shop", store: Path) -> Iterator["Finding"]:
 
 
 def _look_at_bench(shop: "Shop", store: Path) -> Iterator["Finding"]:
-    from benchmate.checks.finding import Finding
-    from benchmate.checks.pins import look_at_pins
-    from benchmate.checks.sensor import look_at_sensor
-    from benchmate.checks.store import writer_of
     from benchmate.clock import MonotonicClock
+    from benchmate.commands.checks.finding import Finding
+    from benchmate.commands.checks.pins import look_at_pins
+    from benchmate.commands.checks.sensor import look_at_sensor
+    from benchmate.commands.checks.store import writer_of
 
     if shop.good_bench is None:
         yield Finding("missing", "sensor", "not looked at until bench.yaml is right")

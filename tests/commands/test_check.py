@@ -33,8 +33,8 @@ def bench_there(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> SimBench:
     sim = SimBench(bench, clock)
     monkeypatch.setattr(smbus2, "SMBus", sim.bus)
     monkeypatch.setattr("benchmate.clock.MonotonicClock", lambda: clock)
-    monkeypatch.setattr("benchmate.checks.disk._mounts", lambda _: [])
-    monkeypatch.setattr("benchmate.checks.supply._vcgencmd", lambda: None)
+    monkeypatch.setattr("benchmate.commands.checks.disk._mounts", lambda _: [])
+    monkeypatch.setattr("benchmate.commands.checks.supply._vcgencmd", lambda: None)
     return sim
 
 

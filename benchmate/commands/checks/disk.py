@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import NamedTuple
 
-from benchmate.checks.finding import Finding
+from benchmate.commands.checks.finding import Finding
 
 LEAST_FREE_BYTES = 50_000_000
 """Room for some ten thousand bends, and for the copy that an upgrade takes."""

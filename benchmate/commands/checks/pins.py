@@ -4,7 +4,7 @@ import logging
 from collections.abc import Iterator
 
 from benchmate.bench.pins import Pins
-from benchmate.checks.finding import Finding
+from benchmate.commands.checks.finding import Finding
 from benchmate.shop.parts import Signals
 
 

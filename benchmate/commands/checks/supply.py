@@ -5,7 +5,7 @@ import shutil
 import subprocess
 from collections.abc import Callable, Iterator
 
-from benchmate.checks.finding import Finding
+from benchmate.commands.checks.finding import Finding
 
 # Bits of get_throttled: Raspberry Pi documentation, "vcgencmd", get_throttled.
 LOW_NOW = 1 << 0

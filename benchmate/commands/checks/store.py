@@ -6,7 +6,7 @@ import sqlite3
 from collections.abc import Iterator
 from pathlib import Path
 
-from benchmate.checks.finding import Finding
+from benchmate.commands.checks.finding import Finding
 from benchmate.errors import Failure
 from benchmate.store import Log
 from benchmate.store.opening import OlderStore

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from benchmate.checks.finding import Finding
+from benchmate.commands.checks.finding import Finding
 from benchmate.shop import Shop
 
 

@@ -5,8 +5,8 @@ import pwd
 from collections.abc import Iterator
 from pathlib import Path
 
-from benchmate.checks.finding import Finding
 from benchmate.clock import Clock
+from benchmate.commands.checks.finding import Finding
 from benchmate.sensing import open_chip
 from benchmate.sensing.bus import Bus
 from benchmate.sensing.sample import Sample, SensorFault
