@@ -23,13 +23,13 @@ class Mounting(NamedTuple):
     """The sensor's place: what the arm doesn't change."""
 
     chip_from_arm: Attitude
-    """Rotation from the arm's frame (outwards, way of bending, pivot's axis) to the chip's."""
+    """Rotation to the chip's frame from the arm's: outwards, way of bending, and across both."""
     start_deg: float
     """Angle in the swing plane from straight up to the sensor's arm, at the arm's start."""
     tilt_deg: float
     """Angle between the swing plane and the vertical."""
     sense: float
-    """1.0: bends right-handed about the pivot's axis; -1.0: the other way round."""
+    """1.0: bends right-handed about the axis the plane leans with; -1.0: the other way."""
     radius_m: float
     shaft_deg: float
     """Encoder: where the magnet stands when the arm is at its start."""
@@ -62,8 +62,8 @@ def draw_mounting(arm: Arm, seed: int, powered_at: float) -> Mounting:
 def felt(mounting: Mounting, turning: Turning, knocked_deg: float, t: float) -> Felt:
     """Give what the chip feels while the arm turns so: gravity and the arm's own acceleration.
 
-    ``turning`` counts from the arm's start. The arm's frame turns with it: outwards along the arm,
-    the way the sensor moves when the angle grows, and the pivot's axis.
+    ``turning`` counts from the arm's start. The arm's frame turns with it, right-handed about its
+    third axis whichever way the bender works: outwards, the way of bending, and across both.
     """
     angle = math.radians(mounting.start_deg + turning.deg)
     tilt = math.radians(mounting.tilt_deg)
@@ -76,7 +76,6 @@ def felt(mounting: Mounting, turning: Turning, knocked_deg: float, t: float) -> 
         c, s = math.cos(math.radians(knocked_deg)), math.sin(math.radians(knocked_deg))
         out, along = c * out + s * along, -s * out + c * along
     axis = mounting.sense * up_along_axis
-    turns = mounting.sense * turning.dps
     first, second, third = mounting.chip_from_arm
     warm = 1.0 - math.exp(-max(t - mounting.powered_at, 0.0) / _WARM_UP_S)
     return Felt(
@@ -85,7 +84,7 @@ def felt(mounting: Mounting, turning: Turning, knocked_deg: float, t: float) -> 
             second[0] * out + second[1] * along + second[2] * axis,
             third[0] * out + third[1] * along + third[2] * axis,
         ),
-        (first[2] * turns, second[2] * turns, third[2] * turns),
+        (first[2] * turning.dps, second[2] * turning.dps, third[2] * turning.dps),
         mounting.shaft_deg + mounting.sense * (turning.deg + knocked_deg),
         _ROOM_C + mounting.warms_by_c * warm,
     )
