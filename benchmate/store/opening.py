@@ -74,7 +74,7 @@ def unchecked(path: Path) -> sqlite3.Connection:
     except sqlite3.Error as error:
         connection.close()
         # A folder that may not be written, and nothing waiting in a log beside the file.
-        if error.sqlite_errorname.startswith("SQLITE_READONLY") and not _waiting(path):
+        if error.sqlite_errorname.startswith("SQLITE_READONLY") and not waiting(path):
             return _connect(path, "immutable=1")
         raise spoken(path, error) from error
     return connection
@@ -120,7 +120,7 @@ def identify_present(connection: sqlite3.Connection, path: Path) -> int:
 
 def refuse_lone_log(path: Path) -> None:
     """Refuse an empty or missing store whose write-ahead log still holds something."""
-    if _waiting(path) and not (path.exists() and path.stat().st_size):
+    if waiting(path) and not (path.exists() and path.stat().st_size):
         raise Failure(
             f"{path}: the store is empty but bends lie in {path.name}-wal beside it; nothing was"
             " changed: keep both files and bring back a backup"
@@ -171,6 +171,7 @@ def _connect(path: Path, mode: str) -> sqlite3.Connection:
     return connection
 
 
-def _waiting(path: Path) -> bool:
+def waiting(path: Path) -> bool:
+    """Say whether the write-ahead log beside a store holds anything."""
     log = path.with_name(path.name + "-wal")
     return log.exists() and log.stat().st_size > 0

@@ -9,6 +9,7 @@ from typing import Any, Self
 
 from benchmate.errors import Failure, Refusal
 from benchmate.store import opening, rows
+from benchmate.store.checking import problems
 from benchmate.store.record import LoggedBend
 from benchmate.store.schema import VERSION
 from benchmate.wording import printable
@@ -17,7 +18,7 @@ _PAGE = 500
 """Bends read in one go; between pages no read transaction keeps the writer from tidying up."""
 _NEWEST = (
     "NOT EXISTS (SELECT 1 FROM bend AS later WHERE later.place = bend.place"
-    " AND (later.version, later.row_id) > (bend.version, bend.row_id))"
+    " AND later.seq <= :until AND (later.version, later.row_id) > (bend.version, bend.row_id))"
 )
 
 
@@ -69,25 +70,30 @@ class Log:
         *,
         simulated: bool | None = None,
         since_seq: int = 0,
+        until_seq: int | None = None,
+        after_place: int = 0,
         withdrawn: bool = False,
         traces: bool = True,
     ) -> Iterator[LoggedBend]:
         """Give each bend once, in its newest version, oldest bend first.
 
         ``simulated`` None gives rehearsals and real bends; ``since_seq`` leaves out what has no row
-        after that number (``row_seq``); ``withdrawn`` gives those taken back as well; without
-        ``traces`` their traces are left empty, which reads much faster.
+        after that number (``row_seq``), ``until_seq`` reads the log as it was up to that row, and
+        ``after_place`` starts behind that bend (``seq``); ``withdrawn`` gives those taken back as
+        well; without ``traces`` their traces are left empty, which reads much faster.
         """
-        place = 0
+        place = after_place
         columns = _columns(traces=traces)
         while True:
             page = self._rows(
-                f"SELECT {columns} FROM bend WHERE place > :place AND seq > :since AND {_NEWEST}"  # noqa: S608 - our own columns
+                f"SELECT {columns} FROM bend WHERE place > :place AND seq > :since"  # noqa: S608 - our own columns
+                f" AND seq <= :until AND {_NEWEST}"
                 " AND (:simulated IS NULL OR simulated = :simulated)"
                 " AND (:withdrawn OR NOT withdrawn) ORDER BY place LIMIT :page",
                 {
                     "place": place,
                     "since": since_seq,
+                    "until": 2**62 if until_seq is None else until_seq,
                     "simulated": simulated,
                     "withdrawn": withdrawn,
                     "page": _PAGE,
@@ -145,6 +151,10 @@ class Log:
         for row in self._rows("SELECT seq, content FROM cache WHERE name = :name", {"name": name}):
             return int(row["seq"]), bytes(row["content"])
         return None
+
+    def check(self) -> list[str]:
+        """Look through the whole store: give each fault in one sentence; none when it is whole."""
+        return problems(self.path)
 
     def _bend_id(self, which: str) -> str:
         if which.isdecimal() and len(which) < 8:

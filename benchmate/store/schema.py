@@ -26,7 +26,7 @@ _ROW = f"""
     seq INTEGER PRIMARY KEY CHECK (seq > 0),
     row_id TEXT NOT NULL UNIQUE CHECK (length(row_id) = 36),
     origin TEXT NOT NULL CHECK (length(origin) = 36),
-    origin_seq INTEGER NOT NULL CHECK (origin_seq > 0),
+    origin_seq INTEGER NOT NULL CHECK (origin_seq BETWEEN 1 AND 1000000000000),
     layout INTEGER NOT NULL CHECK (layout > 0),
     wall_s REAL NOT NULL CHECK (wall_s BETWEEN -1e11 AND 1e11),
     clock_synchronised INTEGER NOT NULL CHECK (clock_synchronised IN (0, 1)),
@@ -60,7 +60,7 @@ _TABLES = (
     f"""CREATE TABLE bend ({_ROW},
     place INTEGER NOT NULL CHECK (place BETWEEN 1 AND seq),
     bend_id TEXT NOT NULL CHECK (length(bend_id) BETWEEN 1 AND 64),
-    version INTEGER NOT NULL CHECK (version > 0),
+    version INTEGER NOT NULL CHECK (version BETWEEN 1 AND 10000),
     corrects TEXT CHECK (length(corrects) = 36),
     {_text("bench")}, {_text("job")},
     bend INTEGER NOT NULL CHECK (bend BETWEEN 1 AND 100000),
@@ -73,7 +73,7 @@ _TABLES = (
     {_text("note", 2000)},
     trace BLOB NOT NULL CHECK (length(trace) <= {LARGEST_TRACE}),
     CHECK ((version = 1) = (corrects IS NULL))) STRICT""",
-    "CREATE INDEX bend_version ON bend (place, version, row_id)",
+    "CREATE INDEX bend_version ON bend (place, version, row_id, simulated, withdrawn)",
     "CREATE INDEX bend_named ON bend (bend_id)",
     f"""CREATE TABLE hit (seq INTEGER NOT NULL REFERENCES bend (seq),
     number INTEGER NOT NULL CHECK (number BETWEEN 1 AND {MOST_HITS}),
@@ -138,7 +138,18 @@ MIGRATIONS: Mapping[int, Migration] = MappingProxyType({0: _create})
 """From each layout's number to the function that makes the next of it; 0 is the empty file."""
 
 
-def schema_objects(connection: sqlite3.Connection) -> set[tuple[str, str]]:
-    """Give every table, index and trigger of a store as (name, SQL)."""
+def objects_of(connection: sqlite3.Connection) -> set[tuple[str, str]]:
+    """Give every table, index and trigger that a store holds, as (name, SQL)."""
     found = connection.execute("SELECT name, sql FROM sqlite_schema WHERE sql IS NOT NULL")
-    return set(found)
+    return {(str(name), str(sql)) for name, sql in found}
+
+
+def right_objects() -> set[tuple[str, str]]:
+    """Give what a store of the present layout must hold, no more and no less."""
+    connection = sqlite3.connect(":memory:", isolation_level=None)
+    try:
+        for version in range(VERSION):
+            MIGRATIONS[version](connection)
+        return objects_of(connection)
+    finally:
+        connection.close()

@@ -17,6 +17,7 @@ from typing import Any, Generic, Self, TypeVar
 from benchmate.clock import Clock, MonotonicClock
 from benchmate.errors import Failure
 from benchmate.store import chain, opening, rows, upgrade
+from benchmate.store.checking import QuietCheck
 from benchmate.store.lock import WriterLock
 from benchmate.store.moment import Times
 from benchmate.store.record import BendRecord, Logged, Stamp
@@ -49,6 +50,7 @@ class Store:
         self._connect = connect
         self._connection: sqlite3.Connection | None = None
         self._doubtful = False
+        self._looking: QuietCheck | None = None
         self._jobs: queue.SimpleQueue[_Job[Any] | None] = queue.SimpleQueue()
         self._closing = threading.Lock()
         self._closed = False
@@ -144,6 +146,8 @@ class Store:
                 self._closed = True
                 self._jobs.put(None)
         self._thread.join()
+        if self._looking is not None:
+            self._looking.stop()
         self._lock.release()
 
     def __enter__(self) -> Self:
@@ -191,17 +195,20 @@ class Store:
 
     def _open_first(self) -> str:
         upgrade.make_file(self.path)
-        checking = opening.unchecked(self.path)
+        unclean = opening.waiting(self.path)
+        looking = opening.unchecked(self.path)
         try:
-            found = opening.identify(checking, self.path)
+            found = opening.identify(looking, self.path)
         finally:
-            checking.close()
+            looking.close()
         connection = self._connection = self._connect(self.path)
         kept = upgrade.bring_up_to_date(connection, self.path, found=found)
         if kept:
             _log.warning("store upgraded from layout %d; the older one is kept as %s", found, kept)
         ((store_id,),) = connection.execute("SELECT store_id FROM store")
         self._checkpoint()
+        if unclean:
+            self._looking = QuietCheck(self.path)
         return str(store_id)
 
     def _do(self, job: _Job[Any]) -> None:

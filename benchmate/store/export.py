@@ -1,0 +1,130 @@
+"""The log as text for other programs: CSV for spreadsheets, JSON lines that lose nothing."""
+
+import base64
+import csv
+import io
+import json
+import os
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+from typing import Any
+
+import msgspec
+
+from benchmate.errors import Failure
+from benchmate.store.opening import sync_folder
+from benchmate.store.record import LoggedBend
+
+_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n")
+"""A spreadsheet takes a cell that begins so for a formula and runs it (OWASP, CSV injection)."""
+CSV_COLUMNS = (
+    *("seq", "id", "version", "wall_s", "clock_synchronised", "bench", "job", "bend"),
+    *("die", "tube", "lot", "bend_angle_deg", "tolerance_deg", "verdict", "simulated"),
+    *("withdrawn", "faults", "note"),
+    *("hit", "stop_angle_deg", "stop_sd_deg", "peak_deg", "rest_deg", "measured_deg"),
+    "how_measured",
+)
+
+
+def as_plain(logged: LoggedBend) -> dict[str, Any]:
+    """Give a bend as plain data: what it was to be, its hits, what it came to. Degrees."""
+    record = logged.record
+    return {
+        "id": record.bend_id,
+        "seq": logged.seq,
+        "job": record.job,
+        "bend": record.bend,
+        "die": record.die,
+        "tube": record.tube,
+        "lot": record.lot,
+        "bend_angle": record.bend_angle,
+        "hits": msgspec.to_builtins(record.hits),
+        "measured": record.hits[-1].measured if record.hits else None,
+        "simulated": record.simulated,
+        "tolerance": record.tolerance,
+        "verdict": record.verdict,
+        "faults": list(record.faults),
+        "withdrawn": record.withdrawn,
+        "note": record.note,
+        "bench": logged.bench,
+        "version": logged.version,
+        "row_seq": logged.row_seq,
+        "wall_s": logged.wall_s,
+        "clock_synchronised": logged.clock_synchronised,
+    }
+
+
+def json_lines(bends: Iterable[LoggedBend]) -> Iterator[str]:
+    """Give one JSON object a bend, a line each, with all that its row holds; bytes as base64."""
+    for logged in bends:
+        record = logged.record
+        whole = as_plain(logged) | {
+            "row_id": logged.row_id,
+            "corrects": logged.corrects,
+            "origin": logged.stamp.origin,
+            "origin_seq": logged.stamp.origin_seq,
+            "boot_id": logged.stamp.boot_id,
+            "monotonic_s": logged.stamp.monotonic_s,
+            "setup": record.setup,
+            "sensor": record.sensor,
+            "trace": base64.b64encode(record.trace).decode("ascii"),
+        }
+        yield json.dumps(whole, ensure_ascii=True, allow_nan=False) + "\n"
+
+
+def csv_lines(bends: Iterable[LoggedBend]) -> Iterator[str]:
+    """Give a line of comma-separated values for each hit, after one of names (RFC 4180)."""
+    yield _csv(CSV_COLUMNS)
+    for logged in bends:
+        record = logged.record
+        told = as_plain(logged) | {
+            "bend_angle_deg": record.bend_angle,
+            "tolerance_deg": record.tolerance,
+            "faults": "; ".join(record.faults),
+        }
+        for number, hit in enumerate(record.hits or (None,), 1):
+            made = {"hit": number if hit else None} | (
+                {}
+                if hit is None
+                else {
+                    "stop_angle_deg": hit.stop_angle,
+                    "stop_sd_deg": hit.stop_sd,
+                    "peak_deg": hit.peak,
+                    "rest_deg": hit.rest,
+                    "measured_deg": hit.measured,
+                    "how_measured": hit.how_measured,
+                }
+            )
+            yield _csv(_cell((told | made).get(name)) for name in CSV_COLUMNS)
+
+
+def write_whole(path: Path, lines: Iterable[str]) -> None:
+    """Write a text file so that it is there whole or not at all, durable before it has its name."""
+    part = path.with_name(path.name + ".part")
+    try:
+        with part.open("w", encoding="utf-8", newline="") as file:
+            file.writelines(lines)
+            file.flush()
+            os.fsync(file.fileno())
+        part.rename(path)
+        sync_folder(path.absolute().parent)
+    except OSError as error:
+        raise Failure(f"{path}: the file can't be written ({error.strerror})") from error
+    finally:
+        part.unlink(missing_ok=True)
+
+
+def _cell(value: object) -> object:
+    match value:
+        case bool():
+            return int(value)
+        case str() if value.startswith(_FORMULA):
+            return "'" + value
+        case _:
+            return value
+
+
+def _csv(cells: Iterable[object]) -> str:
+    line = io.StringIO()
+    csv.writer(line).writerow(cells)
+    return line.getvalue()

@@ -1,0 +1,223 @@
+"""Take in another store's rows, trusting none of it, or save what can be saved of a damaged one."""
+
+import json
+import sqlite3
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import NamedTuple
+
+from benchmate.errors import Failure, Refusal
+from benchmate.store import chain, opening, rows
+from benchmate.store.checking import TABLES, Stored, chain_faults, stored
+from benchmate.store.schema import (
+    LARGEST_PAYLOAD,
+    LARGEST_TRACE,
+    MOST_HITS,
+    VERSION,
+    objects_of,
+    right_objects,
+)
+from benchmate.store.writing import Store
+
+STAYS_AT_HOME = ("mount", "calibration")
+"""Findings about the hardware of one bench: of no use to another."""
+_LARGEST_VALUE = LARGEST_TRACE + LARGEST_PAYLOAD
+_MOST_ROWS = 5_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Merged:
+    """What a merge brought."""
+
+    bends: int
+    """Rows of bends that are new here."""
+    corrections: int
+    """Of these, those that correct a bend that was here before."""
+    findings: int
+    there: int
+    """Rows that were here already."""
+
+
+class Salvaged(NamedTuple):
+    """What a salvage saved, and the numbers of the rows that nothing vouches for."""
+
+    bends: int
+    findings: int
+    lost: tuple[str, ...]
+
+
+def merge(into: Store, other: Path) -> Merged:
+    """Add the rows of another store that aren't here, each with its own origin, number and id.
+
+    The other store is only read. Failure when it isn't whole, isn't ours, or is newer; Refusal
+    when it is this very store, or says something else of a row that both hold. Nothing is merged
+    then. A second merge of the same store adds nothing.
+    """
+    other = other.resolve()
+    if other == into.path:
+        raise Refusal(f"{other}: this is the store itself; name another one to merge")
+
+    def work(connection: sqlite3.Connection) -> Merged:
+        source = opening.unchecked(other)
+        try:
+            try:
+                _refuse_unsound(source, other)
+            except sqlite3.Error as error:
+                raise opening.spoken(other, error) from error
+            return _take_all(connection, source, other)
+        finally:
+            source.close()
+
+    return into.submit(work, lambda _: None).result()
+
+
+def salvage(damaged: Path, into: Store) -> Salvaged:
+    """Save into another store every row of a damaged one that its own digest vouches for."""
+
+    def work(connection: sqlite3.Connection) -> Salvaged:
+        source = opening.unchecked(damaged)
+        try:
+            _limit(source)
+            lost: list[str] = []
+            saved = [_save_table(connection, source, table, lost) for table in TABLES]
+            return Salvaged(saved[0], saved[1], tuple(lost))
+        finally:
+            source.close()
+
+    return into.submit(work, lambda _: None).result()
+
+
+def _limit(source: sqlite3.Connection) -> None:
+    source.setlimit(sqlite3.SQLITE_LIMIT_LENGTH, _LARGEST_VALUE)
+    source.execute("PRAGMA cell_size_check = ON")
+
+
+def _refuse_unsound(source: sqlite3.Connection, path: Path) -> None:
+    _limit(source)
+    if opening.identify_present(source, path) == 0:
+        raise Failure(f"{path}: this file is empty; there is nothing to merge")
+    if objects_of(source) != right_objects():
+        raise Failure(f"{path}: its tables are not as benchmate makes them; nothing was merged")
+    ((told,),) = source.execute("PRAGMA integrity_check(1)")
+    faults = [f"its pages are damaged: {told}"] if told != "ok" else []
+    for table in TABLES:
+        ((many,),) = source.execute(f"SELECT count(*) FROM {table}")  # noqa: S608 - our own table
+        if many > _MOST_ROWS:
+            faults.append(f"it holds {many} rows, more than any bench makes")
+        faults = faults or list(chain_faults(source, table))
+    if faults:
+        raise Failure(
+            f"{path}: {faults[0]}; nothing was merged: benchmate log salvage saves what its"
+            " digests vouch for"
+        )
+
+
+def _take_all(connection: sqlite3.Connection, source: sqlite3.Connection, path: Path) -> Merged:
+    known = {row[0] for row in connection.execute("SELECT DISTINCT bend_id FROM bend")}
+    bends = corrections = findings = there = 0
+    for table in TABLES:
+        for each in stored(source, table):
+            if not _take(connection, table, each, path):
+                there += 1
+            elif table == "finding":
+                findings += each.row["kind"] not in STAYS_AT_HOME
+            else:
+                bends += 1
+                corrections += each.row["bend_id"] in known
+    return Merged(bends, corrections, findings, there)
+
+
+def _take(connection: sqlite3.Connection, table: str, each: Stored, path: Path) -> bool:
+    """Write one row behind our own unless it is here; say whether it was new."""
+    _refuse_odd(table, each, path)
+    if table == "finding" and each.row["kind"] in STAYS_AT_HOME:
+        return True
+    row_id = each.row["row_id"]
+    here = chain.seq_of(connection, table, row_id)
+    if here is not None:
+        (ours,) = stored(connection, table, here, here)
+        theirs = rows.content(table, each.row, each.hits)
+        if rows.content(table, ours.row, ours.hits) != theirs:
+            raise Refusal(
+                f"{path}: its {table} row {each.row['seq']} says something else than the same row"
+                " here; nothing was merged: one of the two stores was tampered with"
+            )
+        return False
+    seq = chain.next_seq(connection, table)
+    row = {name: each.row[name] for name in rows.CONTENT[each.row["layout"]][table]}
+    row["seq"] = seq
+    if table == "bend":
+        row["place"] = chain.place_of(connection, row["bend_id"], seq)
+    try:
+        chain.append(connection, table, row, each.hits)
+    except (sqlite3.IntegrityError, sqlite3.InterfaceError, OverflowError) as error:
+        raise Failure(
+            f"{path}: its {table} row {each.row['seq']} holds what no bench writes ({error});"
+            " nothing was merged"
+        ) from error
+    return True
+
+
+def _refuse_odd(table: str, each: Stored, path: Path) -> None:
+    """Refuse a row whose layout, texts or hits this program would not have written."""
+    row = each.row
+    odd = row["layout"] not in rows.CONTENT or row["layout"] > VERSION
+    odd = odd or len(each.hits) > MOST_HITS
+    wanted = {"setup": dict, "sensor": dict, "faults": list, "payload": dict}
+    for name in wanted.keys() & row.keys():
+        odd = odd or not _canonical(row[name], wanted[name])
+    if not odd and table == "bend":
+        odd = not all(isinstance(fault, str) for fault in json.loads(row["faults"]))
+    if odd:
+        raise Failure(
+            f"{path}: its {table} row {row['seq']} holds what no bench writes; nothing was merged"
+        )
+
+
+def _canonical(text: object, kind: type) -> bool:
+    try:
+        value = json.loads(str(text))
+        return isinstance(value, kind) and rows.plain_json(value, "text") == text
+    except (ValueError, RecursionError, Failure):
+        return False
+
+
+def _save_table(
+    connection: sqlite3.Connection, source: sqlite3.Connection, table: str, lost: list[str]
+) -> int:
+    saved = 0
+    for seq, each in _one_by_one(source, table):
+        try:
+            good = each is not None and each.vouched(table)
+            saved += bool(
+                good and each and _take(connection, table, each, Path("the damaged store"))
+            )
+        except (Failure, Refusal):
+            good = False
+        if not good:
+            lost.append(f"{table} row {seq}")
+    return saved
+
+
+def _one_by_one(source: sqlite3.Connection, table: str) -> Iterator[tuple[int, Stored | None]]:
+    """Give each row by its number, None for one that can't be read: a bad page costs its own."""
+    seq, misses = 1, 0
+    newest = _newest(source, table)
+    while seq <= newest if newest is not None else misses < 1000:
+        try:
+            each = next(stored(source, table, seq, seq), None)
+        except sqlite3.Error:
+            each = None
+        misses = misses + 1 if each is None else 0
+        if each is not None or newest is not None:
+            yield seq, each
+        seq += 1
+
+
+def _newest(source: sqlite3.Connection, table: str) -> int | None:
+    try:
+        ((newest,),) = source.execute(f"SELECT ifnull(max(seq), 0) FROM {table}")  # noqa: S608 - our own table
+    except sqlite3.Error:
+        return None
+    return min(int(newest), _MOST_ROWS)

@@ -1,0 +1,149 @@
+"""What the log has taught: the fold over its bends, continued from a snapshot instead of anew.
+
+Bends teach in the order of their places, each by its newest version. A snapshot in the store's
+cache says up to which place it folded and at which row; it holds as long as no later row touches a
+bend at or before that place. A few snapshots are kept, ever further apart, so that a correction of
+an old bend costs about as many bends again as lie after it, never the whole log.
+"""
+
+import struct
+from collections.abc import Iterator
+from typing import NamedTuple
+
+import msgspec
+
+from benchmate.errors import Failure
+from benchmate.shop.parts import Bench, Die, Tube
+from benchmate.springback import Bend, Knowledge, Springback
+from benchmate.springback.prior import Setup
+from benchmate.store.reading import Log
+from benchmate.store.record import LoggedBend
+from benchmate.store.writing import Store
+
+EVERY = 32
+"""Places from one snapshot to the next."""
+_SLOTS = 24
+_HEAD = struct.Struct("<4sIQ")
+_MAGIC = b"BMK1"
+
+
+class _SetupAsItWas(msgspec.Struct, frozen=True):
+    bench: Bench
+    die: Die
+    tube: Tube
+
+
+class _Snapshot(NamedTuple):
+    place: int
+    """The newest bend folded in."""
+    row_seq: int
+    """The log's newest row when that was done."""
+    knowledge: Knowledge
+
+
+def as_bend(logged: LoggedBend) -> Bend | None:
+    """Give the bend as the springback model takes it; None when it teaches nothing.
+
+    Bends that were taken back, had a fault, have no hit or a setup that can't be read don't teach.
+    """
+    record = logged.record
+    if record.withdrawn or record.faults or not record.hits:
+        return None
+    try:
+        setup = msgspec.convert(record.setup, _SetupAsItWas)
+    except msgspec.ValidationError:
+        return None
+    return Bend(
+        bench=setup.bench,
+        die=setup.die,
+        tube=setup.tube,
+        lot=record.lot,
+        bend_angle=record.bend_angle,
+        hits=tuple((hit.peak, hit.rest, hit.measured) for hit in record.hits),
+        stop_angles=tuple(hit.stop_angle for hit in record.hits),
+    )
+
+
+def learned(log: Log, *, simulated: bool) -> Knowledge:
+    """Give what all bends of the log teach together: real ones, or rehearsals."""
+    snapshot = _best(log, simulated=simulated)
+    for step in _steps(log, snapshot, simulated=simulated):
+        snapshot = step
+    return snapshot.knowledge
+
+
+def model_for(
+    log: Log, bench: Bench, die: Die, tube: Tube, lot: str, *, simulated: bool
+) -> Springback:
+    """Give the model of a setup with all that the log teaches of it."""
+    return Springback(bench, die, tube, lot, learned(log, simulated=simulated))
+
+
+def keep_snapshots(store: Store, log: Log, *, simulated: bool) -> int:
+    """Keep snapshots of what is learned where the newest is too old; give how many were kept.
+
+    To be called by the writer now and then: after a merge, at the start and the end of a session.
+    """
+    begun = _best(log, simulated=simulated)
+    kept = 0
+    for step in _steps(log, begun, simulated=simulated):
+        mark = step.place // EVERY
+        if mark > begun.place // EVERY:
+            store.cache(_name(_slot(mark), simulated=simulated), step.row_seq, _packed(step))
+            kept += 1
+            begun = step
+    return kept
+
+
+def _steps(log: Log, start: _Snapshot, *, simulated: bool) -> Iterator[_Snapshot]:
+    """Fold the bends after the snapshot, one at a time."""
+    newest = log.last_seq()
+    knowledge = start.knowledge
+    bends = log.bends(
+        simulated=simulated, after_place=start.place, withdrawn=True, traces=False, until_seq=newest
+    )
+    for logged in bends:
+        bend = as_bend(logged)
+        if bend is not None and bend.bench is not None:
+            setup = Setup(bend.bench, bend.die, bend.tube, bend.lot)
+            knowledge = knowledge.learn(setup, bend)
+        yield _Snapshot(logged.seq, newest, knowledge)
+
+
+def _best(log: Log, *, simulated: bool) -> _Snapshot:
+    """Give the furthest snapshot that still holds, or the beginning."""
+    newest = log.last_seq()
+    slots = (log.cached(_name(slot, simulated=simulated)) for slot in range(_SLOTS))
+    kept = [(_place(blob), row_seq, blob) for row_seq, blob in filter(None, slots)]
+    for place, row_seq, blob in sorted(kept, reverse=True):
+        changed = log.oldest_changed(row_seq)
+        if place < 1 or row_seq > newest or (changed is not None and changed <= place):
+            continue
+        try:
+            return _Snapshot(place, row_seq, Knowledge.load(blob[_HEAD.size :]))
+        except Failure:
+            # Of another version of the sums, or damaged: it is worked out anew.
+            continue
+    return _Snapshot(0, 0, Knowledge())
+
+
+def _packed(snapshot: _Snapshot) -> bytes:
+    head = _HEAD.pack(_MAGIC, Knowledge.VERSION, snapshot.place)
+    return head + snapshot.knowledge.dump()
+
+
+def _place(blob: bytes) -> int:
+    """Give the place of a packed snapshot, 0 when it is none of this version."""
+    if len(blob) < _HEAD.size:
+        return 0
+    magic, version, place = _HEAD.unpack_from(blob)
+    return int(place) if (magic, version) == (_MAGIC, Knowledge.VERSION) else 0
+
+
+def _slot(mark: int) -> int:
+    """Give how often 2 divides the mark: slot k holds the newest odd multiple of 2^k marks."""
+    return min((mark & -mark).bit_length() - 1, _SLOTS - 1)
+
+
+def _name(slot: int, *, simulated: bool) -> str:
+    return f"knowledge/{'rehearsed' if simulated else 'real'}/{slot}"
