@@ -61,7 +61,7 @@ def test_a_chip_that_answers_gives_a_sample(on_the_bus, chip: str) -> None:
 
 def test_another_chip_than_bench_yaml_names_is_wrong(on_the_bus) -> None:
     _, clock = on_the_bus("adxl345")
-    _, sensor = lines(look_at_sensor(Sensor(chip="lsm6dso", address=0x53), clock))
+    _, sensor = lines(look_at_sensor(Sensor(chip="adxl355", address=0x53), clock))
     assert sensor.startswith("wrong sensor: 0x53 on I2C bus 1: another chip answers")
 
 
