@@ -3,7 +3,7 @@
 from typing import NamedTuple, TypeAlias
 
 from benchmate.sensing.sample import FaultKind, Reading
-from benchmate.stream import Command, FaultWhat
+from benchmate.stream import Command
 
 
 class Lost(NamedTuple):
@@ -49,9 +49,8 @@ class Wrong(NamedTuple):
     detail: str
 
 
-Input: TypeAlias = Reading | Lost | Back | Asked | Durable | Closed | Wrong
-
-__all__ = ["Asked", "Back", "Closed", "Durable", "FaultWhat", "Input", "Lost", "Reading", "Wrong"]
+Notice: TypeAlias = Lost | Back | Asked | Durable | Closed | Wrong
+Input: TypeAlias = Reading | Notice
 
 
 def on_grid(reading: Reading) -> Reading:

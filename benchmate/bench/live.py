@@ -10,18 +10,18 @@ import logging
 import queue
 import threading
 from collections import deque
-from collections.abc import Callable, Iterable, Iterator
-from typing import IO, Protocol
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from typing import IO, Generic, Protocol, TypeVar
 
 from benchmate import stream
-from benchmate.bench.inputs import Asked, Back, Closed, Durable, Input, Lost, Wrong
+from benchmate.bench.inputs import Asked, Back, Closed, Durable, Lost, Notice, Wrong
 from benchmate.bench.pins import Pins
 from benchmate.bench.sampler import Told
-from benchmate.bench.session import Output, Session
+from benchmate.bench.session import Output
 from benchmate.bench.sounding import lamp_test, signal
 from benchmate.clock import Clock
 from benchmate.errors import Refusal
-from benchmate.sensing.sample import Reading, Sample
+from benchmate.sensing.sample import Sample
 from benchmate.store.record import BendRecord
 
 SILENT_S = 0.25
@@ -35,10 +35,30 @@ SIGNAL_EVERY_S = 0.02
 _log = logging.getLogger(__name__)
 
 
-class Estimator(Protocol):
-    """What makes an arm angle of good samples."""
+Seen = TypeVar("Seen")
+"""What the session takes in the place of a sample: a reading, or the sample itself."""
+Takes = TypeVar("Takes", contravariant=True)
+Gives = TypeVar("Gives", covariant=True)
 
-    def step(self, sample: Sample) -> Reading:
+
+class Session(Protocol[Takes]):
+    """What is run: ``benchmate.bench.session`` for bends, ``benchmate.bench.swing`` for a swing."""
+
+    finished: bool
+
+    def open(self) -> Sequence[Output]:
+        """Give what is said before any input."""
+        ...
+
+    def step(self, given: Takes | Notice) -> Sequence[Output]:
+        """Take one input; give what it brings about."""
+        ...
+
+
+class Estimator(Protocol[Gives]):
+    """What makes the session's input of good samples."""
+
+    def step(self, sample: Sample) -> Gives:
         """Take one sample."""
         ...
 
@@ -98,7 +118,7 @@ class LineWriter:
             return self._lines.popleft()
 
 
-def read_commands(lines: Iterable[str], known: tuple[str, ...], clock: Clock) -> Iterator[Input]:
+def read_commands(lines: Iterable[str], known: tuple[str, ...], clock: Clock) -> Iterator[Notice]:
     """Give what each line asks, then that nobody asks any more."""
     try:
         for line in lines:
@@ -109,20 +129,20 @@ def read_commands(lines: Iterable[str], known: tuple[str, ...], clock: Clock) ->
     yield Closed(clock.now())
 
 
-def _asked(line: str, known: tuple[str, ...], clock: Clock) -> Input:
+def _asked(line: str, known: tuple[str, ...], clock: Clock) -> Notice:
     try:
         return Asked(clock.now(), stream.read_command(line, known))
     except Refusal as refusal:
         return Wrong(clock.now(), str(refusal))
 
 
-class Live:
+class Live(Generic[Seen]):
     """Runs a session on real time until it is finished."""
 
     def __init__(
         self,
-        session: Session,
-        estimator: Estimator,
+        session: Session[Seen],
+        estimator: Estimator[Seen],
         clock: Clock,
         keep: Keep,
         emit: Callable[[stream.Event], None],
@@ -132,13 +152,13 @@ class Live:
         self._clock = clock
         self._keep = keep
         self._emit = emit
-        self._inbox: queue.SimpleQueue[Told | Input] = queue.SimpleQueue()
+        self._inbox: queue.SimpleQueue[Told | Notice] = queue.SimpleQueue()
         self._stopping = threading.Event()
         self._patience: float | None = START_S
         """How long the sampler may be silent; None while a fault says that it is."""
         self._hung = False
 
-    def put(self, given: Told | Input) -> None:
+    def put(self, given: Told | Notice) -> None:
         """Hand in an input from any thread, or from a signal handler."""
         self._inbox.put(given)
 
@@ -146,7 +166,7 @@ class Live:
         """Hand in a press of the foot switch."""
         self.put(Asked(self._clock.now(), stream.Command(word)))
 
-    def run(self, turns: Iterator[Told | None], asked: Iterator[Input], pins: Pins) -> None:
+    def run(self, turns: Iterator[Told | None], asked: Iterator[Notice], pins: Pins) -> None:
         """Run until the session is finished; threads end with it."""
         lamps = _Lamps(pins, self._clock)
         threads = [
@@ -166,7 +186,7 @@ class Live:
             threads[0].join(2.0)
             lamps.close()
 
-    def _given(self) -> Iterator[Input]:
+    def _given(self) -> Iterator[Seen | Notice]:
         try:
             told = self._inbox.get(timeout=self._patience)
         except queue.Empty:
@@ -187,7 +207,7 @@ class Live:
             self._estimator.reset()
         yield told
 
-    def _deal(self, outputs: list[Output], lamps: "_Lamps") -> None:
+    def _deal(self, outputs: Sequence[Output], lamps: "_Lamps") -> None:
         for output in outputs:
             if isinstance(output, BendRecord):
                 self._keep(output, self._written(output))
@@ -208,7 +228,7 @@ class Live:
             if told is not None:
                 self.put(told)
 
-    def _ask(self, asked: Iterator[Input]) -> None:
+    def _ask(self, asked: Iterator[Notice]) -> None:
         for given in asked:
             self.put(given)
 

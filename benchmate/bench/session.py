@@ -19,7 +19,6 @@ from benchmate.bench.inputs import (
     Durable,
     Input,
     Lost,
-    Reading,
     Wrong,
     on_grid,
 )
@@ -46,6 +45,7 @@ from benchmate.bench.tracker import (
     follow,
     mark,
 )
+from benchmate.sensing.sample import Reading
 from benchmate.store.record import BendRecord
 
 Output: TypeAlias = stream.Event | BendRecord

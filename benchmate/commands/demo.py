@@ -1,0 +1,61 @@
+"""``benchmate demo``: a whole simulated job, no hardware."""
+
+import argparse
+import os
+import sys
+import tempfile
+from pathlib import Path
+
+from benchmate import places
+
+JOB = "cold-frame-rib"
+"""The starter shop's job that shows most: several bends in one plane."""
+
+
+def prepare(parser: argparse.ArgumentParser) -> None:
+    """Add the command's options."""
+    parser.add_argument("job", nargs="?", metavar="JOB", help=f"a job of the shop ({JOB})")
+    parser.add_argument("--seed", type=int, default=1, help="another seed, another steel (1)")
+    parser.add_argument(
+        "--hand", action="store_true", help="work the simulated pump yourself (p pumps, r releases)"
+    )
+    parser.add_argument(
+        "--text", action="store_true", help="as text at a quick clock, as without a terminal"
+    )
+
+
+def run(args: argparse.Namespace) -> int:
+    """Bend the job on the simulated bench: on the screen, or as text when there is no terminal."""
+    from benchmate.commands.watching import Wish, watch_as_text
+    from benchmate.shop import Shop
+
+    folder = places.shop_folder(args.shop) if args.shop or args.job else places.starter_shop()
+    shop = Shop.for_job(folder, args.job or JOB)
+    job = args.job or JOB
+    store = _store(args.store)
+    if not args.text and sys.stdin.isatty() and sys.stdout.isatty():
+        from benchmate.commands.screens import demo_on_screen
+
+        status = demo_on_screen(shop, store, job, args.seed, by_hand=args.hand)
+    else:
+        print("A rehearsal on a simulated bench, at a quick clock. benchmate advises; it does not")
+        print("stop, hold or release a press. On steel: hands clear, eyes covered, stand aside.")
+        wish = Wish(
+            shop=shop,
+            store=store,
+            job=shop.job(job),
+            simulate=True,
+            operator=True,
+            quick=True,
+            seed=args.seed,
+        )
+        status = watch_as_text(wish, sys.stdin, sys.stdout)
+    print(f"Every bend is in {store}; see it with: benchmate --store {store} log")
+    return status
+
+
+def _store(asked: Path | None) -> Path:
+    """Give the store asked for; else a new one that knows no tube yet."""
+    if asked is not None or os.environ.get("BENCHMATE_STORE"):
+        return places.store_file(asked)
+    return Path(tempfile.mkdtemp(prefix="benchmate-demo-")) / "bends.db"

@@ -1,0 +1,135 @@
+"""A rehearsal: the simulated bench, aligned like a real one, and whoever stands at its pump."""
+
+import queue
+import threading
+from collections.abc import Callable, Iterator
+from typing import Protocol
+
+from benchmate import stream
+from benchmate.bench.inputs import Asked, Notice
+from benchmate.bench.swing import SwingSession
+from benchmate.clock import Clock
+from benchmate.commands.rig import Rig, rehearsal_rig
+from benchmate.errors import Failure
+from benchmate.sensing.mount import Mount, Swing
+from benchmate.shop.parts import Bench
+from benchmate.sim.bench import SimBench
+from benchmate.sim.clock import QuickClock
+
+SWING_S = 13.0
+ACT_EVERY_S = 0.02
+
+
+class Person(Protocol):
+    """Who stands at the simulated pump."""
+
+    def hear(self, event: stream.Event, now: float) -> None:
+        """Take one event of the stream."""
+        ...
+
+    def act(self, now: float) -> tuple[str, ...]:
+        """Do what is due; give the commands to send."""
+        ...
+
+
+class Hand:
+    """The simulated pump worked by a real person's keys: they say pump and release, no more."""
+
+    def __init__(self, world: SimBench) -> None:
+        self._world = world
+        self._bend = 0
+        self._pumping = False
+
+    def hear(self, event: stream.Event, now: float) -> None:  # noqa: ARG002 - a Person's shape
+        """Follow the job along the tube, and pump gently when the cue says slow."""
+        match event:
+            case stream.Target(bend=bend):
+                if self._bend and bend != self._bend:
+                    self._world.next_place()
+                self._bend = bend
+            case stream.Reading(cue=cue):
+                self._world.pace = "slow" if cue in ("slow", "stop", "over") else "normal"
+            case _:
+                pass
+
+    def act(self, now: float) -> tuple[str, ...]:  # noqa: ARG002 - a Person's shape
+        """Do nothing unasked."""
+        return ()
+
+    def work(self, word: str) -> None:
+        """Start or stop pumping, or open the valve."""
+        if word == "release":
+            self._pumping = False
+            self._world.open_valve()
+        else:
+            self._pumping = not self._pumping
+            self._world.pump(self._pumping)
+
+
+def swung_mount(bench: Bench, seed: int) -> Mount:
+    """Align a twin of the simulated bench on a quick clock, by the way that ``align`` takes.
+
+    Failure when the simulated sensor can't be aligned (a level plane without an encoder).
+    """
+    rig = rehearsal_rig(bench, QuickClock(), seed)
+    session = SwingSession(lambda: Swing(bench.sensor, rig.chip.identity))
+    said = list(_swing(rig, session))
+    if session.mount is None:
+        faults = [event.detail for event in said if isinstance(event, stream.Fault)]
+        raise Failure(f"the simulated bench can't be aligned: {'; '.join(faults)}")
+    return session.mount
+
+
+def worked_by_hand(asked: Iterator[Notice], hand: Hand) -> Iterator[Notice]:
+    """Take the pump's commands out of what is asked; the rest goes on to the bench."""
+    for given in asked:
+        if isinstance(given, Asked) and given.command.word in stream.REHEARSAL_COMMANDS:
+            hand.work(given.command.word)
+        else:
+            yield given
+
+
+class PersonThread:
+    """Lets a simulated person hear and act in a thread of their own, on a real clock."""
+
+    def __init__(self, person: Person, clock: Clock, ask: Callable[[Notice], None]) -> None:
+        self._person = person
+        self._clock = clock
+        self._ask = ask
+        self._heard: queue.SimpleQueue[stream.Event] = queue.SimpleQueue()
+        self._stopping = threading.Event()
+        self._thread = threading.Thread(target=self._run, name="person", daemon=True)
+        self._thread.start()
+
+    def hear(self, event: stream.Event) -> None:
+        """Hand an event on."""
+        self._heard.put(event)
+
+    def stop(self) -> None:
+        """End it."""
+        self._stopping.set()
+        self._thread.join(1.0)
+
+    def _run(self) -> None:
+        while not self._stopping.wait(ACT_EVERY_S):
+            while not self._heard.empty():
+                self._person.hear(self._heard.get(), self._clock.now())
+            now = self._clock.now()
+            for word in self._person.act(now):
+                self._ask(Asked(now, stream.read_command(word)))
+
+
+def _swing(rig: Rig, session: SwingSession) -> Iterator[stream.Event]:
+    begun_at = None
+    for told in rig.sampler().turns():
+        now = rig.clock.now()
+        if told is not None:
+            yield from session.step(told)
+        if begun_at is None and told is not None and rig.world is not None:
+            begun_at = now
+            yield from session.step(Asked(now, stream.Command("begin")))
+            rig.world.swing()
+        elif begun_at is not None and now - begun_at > SWING_S:
+            yield from session.step(Asked(now, stream.Command("end")))
+        if session.finished:
+            return

@@ -1,0 +1,109 @@
+"""``benchmate watch JOB``: the live bend, on the screen or as the plain stream."""
+
+import argparse
+import sys
+from typing import TYPE_CHECKING
+
+from benchmate import places
+from benchmate.errors import Refusal
+
+if TYPE_CHECKING:
+    from benchmate.commands.watching import Wish
+    from benchmate.shop.parts import Job
+
+TOLERANCE_DEG = 0.5
+
+
+def prepare(parser: argparse.ArgumentParser) -> None:
+    """Add the command's options."""
+    parser.add_argument("job", nargs="?", metavar="JOB", help="name of the job")
+    parser.add_argument("--bend", type=int, default=1, metavar="N", help="start with bend N")
+    parser.add_argument("--angle", type=float, metavar="A", help="one bend of A degrees, no job")
+    parser.add_argument("--die", help="with --angle: the die")
+    parser.add_argument("--tube", help="with --angle: the tube")
+    parser.add_argument("--lot", default="", help="with --angle: the tube's lot")
+    parser.add_argument(
+        "--tolerance",
+        type=float,
+        default=TOLERANCE_DEG,
+        help=f"with --angle: tolerance in degrees ({TOLERANCE_DEG:g})",
+    )
+    parser.add_argument(
+        "--plain", action="store_true", help="JSON lines out, commands in, no screen"
+    )
+    parser.add_argument(
+        "--simulate", action="store_true", help="rehearse: a simulated bench in the chip's place"
+    )
+    parser.add_argument(
+        "--operator", action="store_true", help="with --simulate: somebody works the pump as well"
+    )
+    parser.add_argument(
+        "--quick", action="store_true", help="with --operator: don't wait for real time"
+    )
+    parser.add_argument(
+        "--seed", type=int, default=1, help="with --simulate: another seed, another steel (1)"
+    )
+
+
+def run(args: argparse.Namespace) -> int:
+    """Watch the job's bends until they are done or somebody quits."""
+    _check(args)
+    if args.plain:
+        from benchmate.commands.watching import watch_plain
+
+        return watch_plain(wish(args), sys.stdin, sys.stdout)
+    if sys.stdin.isatty() and sys.stdout.isatty() and not args.quick:
+        from benchmate.commands.screens import watch_on_screen
+
+        return watch_on_screen(args)
+    from benchmate.commands.watching import watch_as_text
+
+    return watch_as_text(wish(args), sys.stdin, sys.stdout)
+
+
+def wish(args: argparse.Namespace) -> "Wish":
+    """Give what was asked for, with the shop's files read."""
+    from benchmate.commands.watching import Wish
+    from benchmate.shop import Shop
+
+    folder = places.shop_folder(args.shop)
+    shop = Shop.for_job(folder, args.job) if args.job else Shop.open(folder)
+    return Wish(
+        shop=shop,
+        store=places.store_file(args.store),
+        job=shop.job(args.job) if args.job else _one_bend(args),
+        first_bend=args.bend,
+        simulate=args.simulate,
+        operator=args.operator,
+        quick=args.quick,
+        seed=args.seed,
+    )
+
+
+def _check(args: argparse.Namespace) -> None:
+    if args.job is None and (args.angle is None or not args.die or not args.tube):
+        raise Refusal("name a JOB, or give --angle, --die and --tube for one bend")
+    if args.job is not None and args.angle is not None:
+        raise Refusal("JOB and --angle exclude each other: name a job, or ask for one bend")
+    if (args.operator and not args.simulate) or (args.quick and not args.operator):
+        raise Refusal("--quick needs --operator and --operator needs --simulate: they rehearse")
+
+
+def _one_bend(args: argparse.Namespace) -> "Job":
+    from benchmate.shop.parts import Job, JobBend
+
+    if not 0.0 < args.angle <= 180.0:
+        raise Refusal(
+            f"--angle {args.angle:g} can't be bent; give more than 0, at most 180 degrees"
+        )
+    if not 0.0 < args.tolerance <= 10.0:
+        raise Refusal(f"--tolerance {args.tolerance:g} makes no sense; give degrees, as in 0.5")
+    return Job(
+        job="single bend",
+        die=args.die,
+        tube=args.tube,
+        lot=args.lot,
+        tolerance_deg=args.tolerance,
+        bends=(JobBend(straight_mm=0.0, angle_deg=args.angle),),
+        tail_mm=0.0,
+    )

@@ -1,0 +1,279 @@
+"""The bench process, put together: shop, store, sensor, session, whoever is at the pump."""
+
+import logging
+import signal
+import threading
+import uuid
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from types import FrameType
+from typing import IO, Protocol
+
+import msgspec
+
+from benchmate import stream
+from benchmate.bench.inputs import Asked, Closed, Durable, Lost, Notice
+from benchmate.bench.live import LineWriter, Live, read_commands
+from benchmate.bench.pins import Pins
+from benchmate.bench.session import Output, Session
+from benchmate.bench.task import Task
+from benchmate.clock import Clock, MonotonicClock
+from benchmate.commands.rehearsal import Hand, Person, PersonThread, swung_mount, worked_by_hand
+from benchmate.commands.rig import Rig, mount_key, real_rig, rehearsal_rig
+from benchmate.errors import Failure, Refusal
+from benchmate.layout.plan import plan_job
+from benchmate.screen.lines import Teller, summary
+from benchmate.screen.snapshot import BenchState, after
+from benchmate.sensing.mount import Mount
+from benchmate.sensing.sample import Reading, Sample
+from benchmate.shop import Shop
+from benchmate.shop.parts import Die, Job, Signals, Tube
+from benchmate.sim.clock import QuickClock
+from benchmate.sim.operator import Operator
+from benchmate.springback import Springback
+from benchmate.store import BendRecord, Log, Store
+from benchmate.store.teaching import model_for
+
+_log = logging.getLogger(__name__)
+Emit = Callable[[stream.Event], None]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wish:
+    """What ``watch`` was asked to do."""
+
+    shop: Shop
+    store: Path
+    job: Job
+    first_bend: int = 1
+    simulate: bool = False
+    operator: bool = False
+    quick: bool = False
+    seed: int = 1
+
+
+def watch_plain(wish: Wish, lines: IO[str], out: IO[str]) -> int:
+    """Run as the plain stream: events to ``out``, commands from ``lines``."""
+    if wish.quick:
+        return _quick(wish, lambda event: _write(out, event))
+    return _live(wish, lines, lambda gone: LineWriter(out, gone))
+
+
+def watch_as_text(wish: Wish, lines: IO[str], out: IO[str]) -> int:
+    """Run with the events told in plain sentences, for where there is no terminal."""
+    told = TextWriter(out, wish)
+    status = _quick(wish, told) if wish.quick else _live(wish, lines, lambda _gone: told)
+    told.sum_up()
+    return status
+
+
+class Writer(Protocol):
+    """Takes events for whoever reads."""
+
+    def __call__(self, event: stream.Event) -> None:
+        """Write one event."""
+        ...
+
+    def close(self) -> None:
+        """Write what waits."""
+        ...
+
+
+class TextWriter:
+    """Writes events as sentences; keeps what a summary needs."""
+
+    def __init__(self, out: IO[str], wish: Wish) -> None:
+        self._out = out
+        self._teller = Teller()
+        self._state = BenchState(job=wish.job.job, rehearsal=wish.simulate)
+
+    def __call__(self, event: stream.Event) -> None:
+        """Write one event, if it is worth a line."""
+        self._state = after(self._state, event, 0.0)
+        if (line := self._teller.tell(event)) is not None:
+            self._out.write(line + "\n")
+            self._out.flush()
+
+    def close(self) -> None:
+        """Nothing waits."""
+
+    def sum_up(self) -> None:
+        """Write what the job came to."""
+        self._out.write(summary(self._state) + "\n")
+
+
+def _live(wish: Wish, lines: IO[str], writer: Callable[[Callable[[], None]], Writer]) -> int:
+    bench = wish.shop.bench
+    rig = rehearsal_rig(bench, MonotonicClock(), wish.seed) if wish.simulate else real_rig(bench)
+    clock = rig.clock
+    ended: list[Live[Reading]] = []
+    out = writer(lambda: ended[0].put(Closed(clock.now())) if ended else None)
+    try:
+        mount = _mount(wish, out)
+        with Store.open(wish.store, clock) as store:
+            session = _session(wish, rig, mount)
+            person: PersonThread | None = None
+            hand: Hand | None = None
+
+            def emit(event: stream.Event) -> None:
+                out(event)
+                if person is not None:
+                    person.hear(event)
+                elif hand is not None:
+                    hand.hear(event, clock.now())
+
+            live = Live(session, rig.estimator(mount), clock, _keep_in(store), emit)
+            ended.append(live)
+            if rig.world is not None:
+                _load(wish, rig)
+                if wish.operator:
+                    person = PersonThread(Operator(rig.world, wish.seed), clock, live.put)
+                else:
+                    hand = Hand(rig.world)
+            known = stream.BEND_COMMANDS + (stream.REHEARSAL_COMMANDS if hand else ())
+            asked: Iterator[Notice] = read_commands(lines, known, clock)
+            if hand is not None:
+                asked = worked_by_hand(asked, hand)
+            _end_on_signals(live, clock)
+            # A rehearsal touches no pins: the real bench may be in use beside it.
+            pins = Pins(Signals() if wish.simulate else bench.signals, live.press)
+            live.run(rig.sampler(mount).turns(), asked, pins)
+            if person is not None:
+                person.stop()
+    finally:
+        out.close()
+    return 0
+
+
+def _quick(wish: Wish, emit: Emit) -> int:
+    """Rehearse without waiting: one thread, time as fast as it can be worked out."""
+    clock = QuickClock()
+    rig = rehearsal_rig(wish.shop.bench, clock, wish.seed)
+    mount = swung_mount(wish.shop.bench, wish.seed)
+    if rig.world is None:
+        raise Failure("a quick run needs a simulated bench")
+    estimator = rig.estimator(mount)
+    _load(wish, rig)
+    person: Person = Operator(rig.world, wish.seed)
+    with Store.open(wish.store) as store:
+        session = _session(wish, rig, mount)
+        keep = _keep_in(store)
+
+        def deal(outputs: list[Output]) -> None:
+            for output in outputs:
+                if isinstance(output, BendRecord):
+                    failure = _kept(keep, output)
+                    deal(session.step(Durable(clock.now(), output.bend_id, output.bend, failure)))
+                else:
+                    emit(output)
+                    person.hear(output, clock.now())
+
+        deal(session.open())
+        for told in rig.sampler(mount).turns():
+            if isinstance(told, Lost):
+                estimator.reset()
+            if told is not None:
+                deal(session.step(estimator.step(told) if isinstance(told, Sample) else told))
+            now = clock.now()
+            for word in person.act(now):
+                deal(session.step(Asked(now, stream.read_command(word))))
+            if session.finished:
+                return 0
+    return 0
+
+
+def _session(wish: Wish, rig: Rig, mount: Mount) -> Session:
+    shop, job = wish.shop, wish.job
+    die, tube = shop.die(job.die), shop.tube(job.tube)
+    with Log.open(wish.store) as log:
+        model = model_for(log, shop.bench, die, tube, job.lot, simulated=wish.simulate)
+    angles = _bend_angles(job, die, tube, model)
+    if not 1 <= wish.first_bend <= len(angles):
+        raise Refusal(f"{job.job} has no bend {wish.first_bend}; it has bends 1 to {len(angles)}")
+    task = Task(
+        job=job.job,
+        die=die,
+        tube=tube,
+        lot=job.lot,
+        tolerance_deg=job.tolerance_deg,
+        bend_angles=angles,
+        first_bend=wish.first_bend,
+        follows_tube=shop.bench.arm.follows_tube,
+        bites=shop.bench.arm.bites,
+        simulated=wish.simulate,
+        setup={
+            "bench": msgspec.to_builtins(shop.bench),
+            "die": msgspec.to_builtins(die),
+            "tube": msgspec.to_builtins(tube),
+        },
+        sensor={
+            "chip": rig.chip.kind,
+            "address": rig.chip.address,
+            "rate_hz": rig.chip.rate_hz,
+            "mount": mount.to_plain(),
+        },
+    )
+    return Session(task, model, lambda: str(uuid.uuid4()))
+
+
+def _bend_angles(job: Job, die: Die, tube: Tube, model: Springback) -> tuple[float, ...]:
+    if not job.points_mm:
+        return tuple(bend.angle_deg for bend in job.bends)
+    return tuple(bend.bend_angle_deg for bend in plan_job(job, die, tube, model).bends)
+
+
+def _mount(wish: Wish, emit: Emit) -> Mount:
+    bench = wish.shop.bench
+    if wish.simulate:
+        return swung_mount(bench, wish.seed)
+    with Log.open(wish.store) as log:
+        found = log.finding("mount", mount_key(bench))
+    if found is None:
+        detail = (
+            f"{bench.bench}: nobody has shown yet how the {bench.sensor.chip} sits on the arm; "
+            "run 'benchmate align' once, then watch"
+        )
+        emit(stream.Fault(what="alignment", detail=detail))
+        raise Failure(detail)
+    return Mount.from_plain(found)
+
+
+def _load(wish: Wish, rig: Rig) -> None:
+    if rig.world is not None:
+        job = wish.job
+        rig.world.load(wish.shop.die(job.die), wish.shop.tube(job.tube), job.lot)
+
+
+def _keep_in(store: Store) -> Callable[[BendRecord, Callable[[str], None]], None]:
+    def keep(record: BendRecord, done: Callable[[str], None]) -> None:
+        promise = store.append(record)
+        promise.add_done_callback(lambda kept: done(str(kept.exception() or "")))
+
+    return keep
+
+
+def _kept(keep: Callable[[BendRecord, Callable[[str], None]], None], record: BendRecord) -> str:
+    answered = threading.Event()
+    answers: list[str] = []
+
+    def done(failure: str) -> None:
+        answers.append(failure)
+        answered.set()
+
+    keep(record, done)
+    answered.wait()
+    return answers[0]
+
+
+def _write(out: IO[str], event: stream.Event) -> None:
+    out.write(stream.write_event(event) + "\n")
+    out.flush()
+
+
+def _end_on_signals(live: Live[Reading], clock: Clock) -> None:
+    def end(_number: int, _frame: FrameType | None) -> None:
+        live.put(Closed(clock.now()))
+
+    for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
+        signal.signal(number, end)
