@@ -181,7 +181,23 @@ def test_a_store_that_is_not_there_yet_is_no_fault_and_is_not_made(tmp_path: Pat
 def test_a_store_that_opens_works(tmp_path: Path) -> None:
     path = tmp_path / "bends.db"
     Store.open(path).close()
-    assert lines(look_at_store(path))[1] == f"works store: {path} with 0 bends"
+    assert lines(look_at_store(path))[1] == (
+        f"works store: {path}, 0 bends, every row as it was written"
+    )
+
+
+def test_a_row_that_is_not_what_was_written_is_told_with_the_cure(tmp_path: Path) -> None:
+    path = tmp_path / "bends.db"
+    with Store.open(path) as store:
+        store.keep("trial", "round", {"start_offset_mm": 12.0}).result()
+    with sqlite3.connect(path) as meddler:
+        meddler.execute("DROP TRIGGER finding_is_not_changed")
+        meddler.execute("UPDATE finding SET name = 'other'")
+    meddler.close()
+    _, *found = lines(look_at_store(path))
+    assert all(line.startswith(f"wrong store: {path}: ") for line in found)
+    assert any("finding row 1 is not what was written" in line for line in found)
+    assert "benchmate log salvage" in found[-1]
 
 
 @pytest.mark.parametrize("content", [b"not a database" * 100, b"SQLite format 3\0" * 100])

@@ -9,6 +9,7 @@ from pathlib import Path
 from benchmate.commands.checks.finding import Finding
 from benchmate.errors import Failure
 from benchmate.store import Log
+from benchmate.store.checking import problems
 from benchmate.store.opening import OlderStore
 
 WAL_RESET_MENDED = (3, 51, 3)
@@ -17,7 +18,7 @@ from 3.7.0 on, until this release."""
 
 
 def look_at_store(path: Path) -> Iterator[Finding]:
-    """Say whether the store opens, whether its chain holds, and what SQLite it is opened with."""
+    """Say what SQLite it is opened with, whether it opens, and whether its chain holds."""
     yield look_at_sqlite(sqlite3.sqlite_version_info)
     if not path.exists():
         yield Finding("works", "store", f"none at {path} yet; the first bend logged makes it")
@@ -27,10 +28,18 @@ def look_at_store(path: Path) -> Iterator[Finding]:
             bends = sum(1 for _ in log.bends(traces=False))
     except OlderStore as older:
         yield Finding("works", "store", str(older))
+        return
     except Failure as failure:
         yield Finding("wrong", "store", str(failure))
+        return
+    faults = problems(path)
+    for fault in faults:
+        yield Finding("wrong", "store", f"{path}: {fault}")
+    if faults:
+        cure = "keep its files aside; benchmate log salvage saves what its digests vouch for"
+        yield Finding("wrong", "store", f"{path}: {cure}")
     else:
-        yield Finding("works", "store", f"{path} with {bends} bends")
+        yield Finding("works", "store", f"{path}, {bends} bends, every row as it was written")
 
 
 def look_at_sqlite(version: tuple[int, int, int]) -> Finding:
