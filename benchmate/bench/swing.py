@@ -8,7 +8,7 @@ from benchmate.bench.inputs import Asked, Back, Lost, Notice, Wrong
 from benchmate.sensing.mount import Mount, Swing
 from benchmate.sensing.sample import FaultKind, Sample, SensorFault, Vector
 
-READING_EVERY_S = 1.0 / 25.0
+READING_EVERY_S = 1.0 / 30.0
 SMOOTH_S = 0.15
 
 

@@ -4,7 +4,7 @@ import argparse
 import sys
 
 from benchmate import places
-from benchmate.errors import Failure
+from benchmate.errors import Refusal
 
 
 def prepare(parser: argparse.ArgumentParser) -> None:
@@ -20,18 +20,15 @@ def prepare(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Take one swing, fit the mount, keep it in the store."""
-    from benchmate.commands.aligning import align_plain, align_simulated
-    from benchmate.shop import Shop
-
-    folder = places.shop_folder(args.shop)
-    bench = Shop.read(folder)[0].bench
-    store = places.store_file(args.store)
-    if args.simulate:
-        return align_simulated(bench, args.seed, sys.stdout)
     if args.plain:
-        return align_plain(bench, store, sys.stdin, sys.stdout)
+        from benchmate.commands.aligning import align_plain
+        from benchmate.shop import Shop
+
+        bench = Shop.read(places.shop_folder(args.shop))[0].bench
+        seed = args.seed if args.simulate else None
+        return align_plain(bench, places.store_file(args.store), sys.stdin, sys.stdout, seed)
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
-        raise Failure("align needs a terminal; or use --plain and say begin and end")
+        raise Refusal("align needs a terminal; without one use --plain and say begin and end")
     from benchmate.commands.screens import align_on_screen
 
-    return align_on_screen(folder, store)
+    return align_on_screen(args)

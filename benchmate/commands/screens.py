@@ -1,4 +1,4 @@
-"""The screen process of ``watch`` and ``demo``: the app, and the command line of its bench."""
+"""The screen processes of ``watch``, ``demo`` and ``align``, each with its bench's command line."""
 
 import argparse
 import sys
@@ -8,58 +8,74 @@ from pathlib import Path
 from benchmate import places
 from benchmate.commands.plan import planned
 from benchmate.layout.plan import Plan
+from benchmate.screen.align import AlignApp
 from benchmate.screen.app import BenchApp
 from benchmate.shop import Shop
 
+ONE_BEND = "single bend"
+
 
 def watch_on_screen(args: argparse.Namespace) -> int:
-    """Show the bend screen of the job, or of the one bend asked for."""
-    folder = places.shop_folder(args.shop)
-    store = places.store_file(args.store)
-    shop = Shop.for_job(folder, args.job) if args.job else Shop.open(folder)
-    rehearsal = ["--seed", str(args.seed), "--simulate"] if args.simulate else []
-    if args.operator:
-        rehearsal.append("--operator")
+    """Show the bend screen of the job or bend asked for; without either, the jobs to pick from."""
+    folder, store = places.shop_folder(args.shop), places.store_file(args.store)
+    shop = Shop.for_job(folder, args.job) if args.job else Shop.read(folder)[0]
     single = _single(args)
+    chosen = ONE_BEND if single else args.job
+    jobs = [chosen] if chosen else sorted(shop.jobs)
 
     def start(job: str, bend: int) -> Sequence[str]:
         asked = single or [job, "--bend", str(max(bend, args.bend))]
-        return bench_command(folder, store, [*asked, *rehearsal])
+        return _bench(folder, store, "watch", [*asked, *_rehearsing(args)])
 
-    def plan_of(job: str) -> Plan | None:
-        return None if single else planned(shop, job, store)
+    def plan_of(name: str) -> Plan | None:
+        return None if single else planned(shop, name, store)
 
-    BenchApp(
-        [args.job or "single bend"],
+    app = BenchApp(
+        jobs,
         plan_of,
         start,
-        job=args.job or "single bend",
+        job=chosen,
         rehearsal=args.simulate,
         bites=shop.bench.arm.bites,
-    ).run()
-    return 0
+    )
+    return app.run() or 0
 
 
-def demo_on_screen(shop: Shop, store: Path, job: str, seed: int, *, by_hand: bool) -> int:
+def demo_on_screen(shop: Shop, store: Path, chosen: str, seed: int, *, by_hand: bool) -> int:
     """Show a whole job being bent on the simulated bench."""
     who = [] if by_hand else ["--operator"]
 
     def start(job: str, bend: int) -> Sequence[str]:
         asked = [job, "--bend", str(bend), "--simulate", "--seed", str(seed), *who]
-        return bench_command(shop.path, store, asked)
+        return _bench(shop.path, store, "watch", asked)
 
-    BenchApp([job], lambda name: planned(shop, name, store), start, job=job, rehearsal=True).run()
-    return 0
+    def plan_of(name: str) -> Plan | None:
+        return planned(shop, name, store)
+
+    return BenchApp([chosen], plan_of, start, job=chosen, rehearsal=True).run() or 0
 
 
-def bench_command(shop: Path, store: Path, asked: Sequence[str]) -> list[str]:
-    """Give the command line of the bench process."""
+def align_on_screen(args: argparse.Namespace) -> int:
+    """Show the swing."""
+    folder, store = places.shop_folder(args.shop), places.store_file(args.store)
+    asked = ["--simulate", "--seed", str(args.seed)] if args.simulate else []
+    app = AlignApp(lambda: _bench(folder, store, "align", asked), rehearsal=args.simulate)
+    return app.run() or 0
+
+
+def _bench(shop: Path, store: Path, command: str, asked: Sequence[str]) -> list[str]:
     program = [sys.executable, "-m", "benchmate", "--shop", str(shop), "--store", str(store)]
-    return [*program, "watch", *asked, "--plain"]
+    return [*program, command, *asked, "--plain"]
+
+
+def _rehearsing(args: argparse.Namespace) -> list[str]:
+    if not args.simulate:
+        return []
+    return ["--simulate", "--seed", str(args.seed), *(["--operator"] if args.operator else [])]
 
 
 def _single(args: argparse.Namespace) -> list[str]:
-    if args.job:
+    if args.angle is None:
         return []
     asked = [f"--angle={args.angle}", f"--die={args.die}", f"--tube={args.tube}"]
     return [*asked, f"--lot={args.lot}", f"--tolerance={args.tolerance}"]

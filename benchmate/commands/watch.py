@@ -47,12 +47,13 @@ def prepare(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Watch the job's bends until they are done or somebody quits."""
-    _check(args)
+    on_screen = sys.stdin.isatty() and sys.stdout.isatty() and not args.plain and not args.quick
+    _check(args, may_pick=on_screen)
     if args.plain:
         from benchmate.commands.watching import watch_plain
 
         return watch_plain(wish(args), sys.stdin, sys.stdout)
-    if sys.stdin.isatty() and sys.stdout.isatty() and not args.quick:
+    if on_screen:
         from benchmate.commands.screens import watch_on_screen
 
         return watch_on_screen(args)
@@ -80,8 +81,9 @@ def wish(args: argparse.Namespace) -> "Wish":
     )
 
 
-def _check(args: argparse.Namespace) -> None:
-    if args.job is None and (args.angle is None or not args.die or not args.tube):
+def _check(args: argparse.Namespace, *, may_pick: bool) -> None:
+    single = (args.angle, args.die, args.tube)
+    if args.job is None and None in single and not (may_pick and single == (None, None, None)):
         raise Refusal("name a JOB, or give --angle, --die and --tube for one bend")
     if args.job is not None and args.angle is not None:
         raise Refusal("JOB and --angle exclude each other: name a job, or ask for one bend")
