@@ -14,6 +14,10 @@ if TYPE_CHECKING:
     from benchmate.shop import Shop
 
 
+STILL_TO_DO = {"alignment"}
+"""Not there on a new bench: something to do, nothing that fails."""
+
+
 def prepare(parser: argparse.ArgumentParser) -> None:
     """Add the command's options."""
     parser.add_argument("--json", action="store_true", help="one JSON object")
@@ -30,7 +34,7 @@ def run(args: argparse.Namespace) -> int:
         if not args.json:
             # As each is found: a bus that hangs is then the line that doesn't come.
             print(_line(finding), flush=True)
-    fails = any(finding.mark != "works" for finding in found)
+    fails = any(finding.mark != "works" and finding.what not in STILL_TO_DO for finding in found)
     status = 2 if problems else int(fails)
     if args.json:
         print(json.dumps({"findings": [_plain(finding) for finding in found], "exit": status}))
@@ -52,6 +56,7 @@ def _look(shop: "Shop", store: Path) -> Iterator["Finding"]:
 
 def _look_at_bench(shop: "Shop", store: Path) -> Iterator["Finding"]:
     from benchmate.clock import MonotonicClock
+    from benchmate.commands.checks.alignment import look_at_alignment
     from benchmate.commands.checks.finding import Finding
     from benchmate.commands.checks.pins import look_at_pins
     from benchmate.commands.checks.sensor import look_at_sensor
@@ -64,6 +69,7 @@ def _look_at_bench(shop: "Shop", store: Path) -> Iterator["Finding"]:
         told = f"not touched while benchmate (process {writer}) uses them; end it first"
         yield Finding("works", "sensor and pins", told)
     else:
+        yield look_at_alignment(shop.good_bench, store)
         yield from look_at_sensor(shop.good_bench.sensor, MonotonicClock())
         yield from look_at_pins(shop.good_bench.signals)
 
