@@ -42,12 +42,17 @@ def run(args: argparse.Namespace) -> int:
 
 def planned(shop: "Shop", name: str, store: Path | None, unit: LengthUnit = "mm") -> "Plan":
     """Lay the named job out with what the bench has learned so far."""
+    from benchmate.commands.trials import found_for
     from benchmate.layout.plan import plan_job
-    from benchmate.springback import Springback
+    from benchmate.store import Log
+    from benchmate.store.teaching import model_for
 
     job = shop.job(name)
     die, tube = shop.die(job.die), shop.tube(job.tube)
-    return plan_job(job, die, tube, Springback(shop.bench, die, tube, lot=job.lot), unit=unit)
+    with Log.open(places.store_file(store)) as log:
+        model = model_for(log, shop.bench, die, tube, job.lot, simulated=False)
+        found = found_for(log, die, tube)
+    return plan_job(job, die, tube, model, found=found, unit=unit)
 
 
 def unit_for(shop: "Shop", job: str, asked: LengthUnit | None) -> LengthUnit:

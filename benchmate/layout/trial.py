@@ -89,8 +89,8 @@ class TrialAnswer:
     stretch: Measured | None
     """None when these pieces can't tell it; it was then taken as 0, give or take 1 %."""
     residuals: tuple[Residual, ...]
-    improbable: tuple[str, ...]
-    """A sentence for each measurement that can't be right if the others are."""
+    improbable: str
+    """Names the measurement that can't be right if the others are; empty: all agree."""
 
 
 class _Spots(NamedTuple):
@@ -157,6 +157,12 @@ _ANGLES = {
 }
 ANGLE_SLIP_DEG = 3.0
 """A 90 bend that came out at 88 still shows its back; a bit of room for that."""
+
+
+def fits(name: str, angle_deg: float) -> bool:
+    """Say whether a bend of this angle has the measurement of this name."""
+    least, most = _ANGLES.get(name, (0.0, 180.0))
+    return least - ANGLE_SLIP_DEG <= angle_deg <= most + ANGLE_SLIP_DEG
 
 
 def solve(
@@ -295,7 +301,7 @@ def _refuse_piece(number: int, piece: Piece) -> None:
     for name, (least, most) in _ANGLES.items():
         if getattr(piece, name) is None:
             continue
-        if not least - ANGLE_SLIP_DEG <= piece.angle_deg <= most + ANGLE_SLIP_DEG:
+        if not fits(name, piece.angle_deg):
             raise Refusal(
                 f"piece {number}: {_WORDS[name]} belongs to a bend of {least:g} to {most:g} deg,"
                 f" and this one has {piece.angle_deg:g}"
@@ -329,13 +335,14 @@ def _too_little(pieces: Sequence[Piece], offset_u: float, radius_u: float) -> st
     return f"{which} {missing}; add a U with its outside width, or a piece of a second angle"
 
 
-def _improbable(residuals: Sequence[Residual]) -> tuple[str, ...]:
+def _improbable(residuals: Sequence[Residual]) -> str:
     worst = max((abs(each.normalised) for each in residuals), default=0.0)
     if worst < IMPROBABLE:
-        return ()
-    return tuple(
-        f"piece {each.piece}: {each.what} {each.measured:.1f} can't be right if the others are:"
-        f" they make it {each.others:.1f}"
-        for each in residuals
-        if abs(each.normalised) > worst - 0.05
-    )
+        return ""
+    # Measurements that only check each other are equally far off: nobody can say which it is.
+    suspects = [each for each in residuals if abs(each.normalised) > worst - 0.05]
+    named = [f"piece {each.piece}'s {each.what} {each.measured:.1f}" for each in suspects]
+    if len(suspects) == 1:
+        others = suspects[0].others
+        return f"{named[0]} can't be right if the others are: they make it {others:.1f}"
+    return f"{', '.join(named[:-1])} and {named[-1]} don't agree: one of them can't be right"

@@ -57,7 +57,7 @@ def test_measurements_without_error_give_the_figures_back(
     found = solve(pieces, OD, drawn_radius_mm=100)
     assert found.start_offset_mm.value == pytest.approx(offset, abs=1e-4)
     assert found.free_radius_mm.value == pytest.approx(radius, abs=1e-4)
-    assert found.improbable == ()
+    assert found.improbable == ""
 
 
 def test_stretch_is_found_within_its_uncertainty() -> None:
@@ -110,15 +110,22 @@ def test_a_measurement_that_cannot_be_right_is_named_with_what_the_others_make_i
     good = as_bent(90, 14, 102)
     assert good.leg_mm is not None
     pieces = [as_bent(180, 14, 102), replace(good, leg_mm=good.leg_mm + 10), as_bent(45, 14, 102)]
-    (said,) = solve(pieces, OD, 100).improbable
-    assert said.startswith("piece 2: outside leg 361.0 can't be right")
+    said = solve(pieces, OD, 100).improbable
+    assert said.startswith("piece 2's outside leg 361.0 can't be right")
     assert said.endswith("make it 351.0")
+
+
+def test_measurements_that_only_check_each_other_are_named_together() -> None:
+    piece = replace(as_bent(180, 14, 102), far_back_mm=None, gap_mm=None)
+    assert piece.width_mm is not None
+    said = solve([replace(piece, width_mm=250), replace(piece, width_mm=234)], OD, 100).improbable
+    assert said.startswith("piece 1's outside width 250.0 and piece 2's outside width 234.0 don't")
 
 
 def test_a_measurement_that_nothing_checks_is_not_called_improbable() -> None:
     sparse = Piece(angle_deg=180, mark_mm=220, back_mm=351, width_mm=234)
     answer = solve([sparse], OD, 100)
-    assert answer.improbable == ()
+    assert answer.improbable == ""
     assert all(each.normalised == pytest.approx(0, abs=1e-6) for each in answer.residuals)
 
 
