@@ -227,7 +227,7 @@ class SimBench:
 
     def _press(self, t: float) -> None:
         move = self._motion.current(t)
-        if self._place is not None and move.loads:
+        if self._place is not None and move.loads and not self._between_holes:
             self._place = self._place.press(move.reach(t) - self._home)
 
     def _begin_stroke(self, t: float) -> None:

@@ -13,6 +13,10 @@ _SETTLE_S = 0.8
 """From the hand standing still to opening the valve; as long again before zero is asked for."""
 _THINK_S = 1.0
 """From a verdict to the answer."""
+_FULL_STROKE_DEG = 5.0
+"""Nobody takes a full stroke with less than this to go, whatever the cue."""
+_WORTH_DEG = 0.1
+"""A person fetches the protractor when it would take so much off the doubt."""
 _PATIENCE_S = 4.0
 """After so long without an answer zero is asked for again."""
 
@@ -107,8 +111,12 @@ class Operator:
         match reading.cue:
             case "stop" | "over":
                 return "stop"
+            case "pump" | "slow" if self._stops_early(reading):
+                return "stop"
+            case "pump" if (reading.to_go or 0.0) > _FULL_STROKE_DEG:
+                return "pump"
             case "pump" | "slow":
-                return "stop" if self._stops_early(reading) else reading.cue
+                return "slow"
             case _:
                 return "off"
 
@@ -151,7 +159,7 @@ class Operator:
         if verdict is None or now - self._verdict_at < _THINK_S or not self._world.standing:
             return ()
         self._verdict = None
-        asked = verdict.say == "measure" or bool(verdict.worth)
+        asked = verdict.say == "measure" or verdict.worth >= _WORTH_DEG
         if not self._measured and (
             self._protractor == "always" or (self._protractor == "when asked" and asked)
         ):
