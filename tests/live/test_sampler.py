@@ -1,4 +1,4 @@
-"""The sampler against a chip on a simulated bus: good samples, every fault told, every cure taken."""
+"""The sampler against a chip on a simulated bus: good samples, faults told, cures taken."""
 
 from collections.abc import Callable, Iterator
 
