@@ -157,7 +157,7 @@ class BenchApp(LiveApp):
 
     def _after_summary(self, _: None) -> None:
         if self._job is not None:
-            self.exit(0)
+            self.exit(self.status)
             return
         if self._bend_screen is not None:
             self._bend_screen.dismiss(None)

@@ -10,6 +10,7 @@ from textual.containers import Horizontal, Vertical
 from textual.screen import Screen
 
 from benchmate.screen import panels
+from benchmate.screen.measured import BottomLine
 from benchmate.screen.sizes import share
 from benchmate.screen.snapshot import BenchState
 from benchmate.screen.widgets import BigNumber, Lamps, Lines
@@ -25,6 +26,7 @@ class BendScreen(Screen[None]):
     BendScreen #upper, BendScreen #pair { height: auto; overflow: hidden; }
     BendScreen #numbers { width: 1fr; height: auto; overflow: hidden; }
     """
+    AUTO_FOCUS = ""
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("enter,space", "due", "what is due", show=False),
         Binding("a", "say('again')", "press again", show=False),
@@ -52,7 +54,6 @@ class BendScreen(Screen[None]):
         self._state = state
         self._now = now
         self._bites = bites
-        self._typed: str | None = None
         self._sizes = share(80, 24)
 
     def compose(self) -> ComposeResult:
@@ -69,7 +70,7 @@ class BendScreen(Screen[None]):
         yield Lamps("lamps")
         yield Lines("status")
         yield Lines("told")
-        yield Lines("footer")
+        yield BottomLine("footer", lambda angle: self._send(f"measured {angle}"))
 
     def on_mount(self) -> None:
         """Place the parts."""
@@ -96,34 +97,10 @@ class BendScreen(Screen[None]):
             self.query_one("#lamps", Lamps).put(panels.lamps(state, now, width))
             self._lines("status").put([panels.status(state, now)])
             self._lines("told").put(panels.told_lines(state, now, width, sizes.told))
-            self._lines("footer").put(
-                [panels.footer(state, width, typed=self._typed, bites=self._bites)]
-            )
+            self._bottom().put_keys(panels.footer(state, width, bites=self._bites))
             if sizes.side:
                 height = self._lines("side").size.height
                 self._lines("side").put(panels.side(state, sizes.side - 2, height))
-
-    def on_key(self, event: events.Key) -> None:
-        """While a measured angle is being typed, every key belongs to it."""
-        if self._typed is None:
-            return
-        event.stop()
-        event.prevent_default()
-        if event.key == "escape":
-            self._typed = None
-        elif event.key == "backspace":
-            self._typed = self._typed[:-1]
-        elif event.key in {"enter", "space"}:
-            if self._typed:
-                self._send(f"measured {self._typed}")
-            self._typed = None
-        elif event.character is not None and _belongs(self._typed, event.character):
-            self._typed += event.character.replace(",", ".")
-        self._draw()
-
-    def check_action(self, action: str, _parameters: tuple[object, ...]) -> bool | None:
-        """While an angle is being typed no key is a command."""
-        return self._typed is None or action not in _OWN_ACTIONS
 
     def action_due(self) -> None:
         """Do what is due."""
@@ -144,8 +121,7 @@ class BendScreen(Screen[None]):
 
     def action_measured(self) -> None:
         """Begin to take down a measured angle."""
-        self._typed = ""
-        self._draw()
+        self._bottom().ask()
 
     def _draw(self) -> None:
         self.show_state(self._state, self._now)
@@ -177,15 +153,8 @@ class BendScreen(Screen[None]):
     def _lines(self, part: str) -> Lines:
         return self.query_one(f"#{part}", Lines)
 
+    def _bottom(self) -> BottomLine:
+        return self.query_one("#footer", BottomLine)
+
     def _number(self, part: str) -> BigNumber:
         return self.query_one(f"#{part}", BigNumber)
-
-
-_OWN_ACTIONS = {"due", "say", "measured", "rehearse", "app.help", "help"}
-
-
-def _belongs(typed: str, character: str) -> bool:
-    """Whether the character goes on with the number being typed."""
-    if character in ".,":
-        return "." not in typed
-    return character.isascii() and character.isdigit() and len(typed) < 6

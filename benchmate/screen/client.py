@@ -77,16 +77,21 @@ class BenchProcess:
     """
 
     def __init__(
-        self, argv: Callable[[], Sequence[str]], say: Callable[[Happening], None], clock: Clock
+        self,
+        argv: Callable[[], Sequence[str]],
+        say: Callable[[Happening], None],
+        clock: Clock,
+        restarts: int = RESTARTS,
     ) -> None:
         self._argv = argv
         self._say = say
         self._clock = clock
+        self._most = restarts
         self._box: Reading | None = None
         self._process: subprocess.Popen[str] | None = None
         self._thread: threading.Thread | None = None
         self._hung_up = threading.Event()
-        self._restarts: deque[float] = deque(maxlen=RESTARTS)
+        self._restarts: deque[float] = deque(maxlen=restarts)
         self._stdin_lock = threading.Lock()
 
     def start(self) -> None:
@@ -196,7 +201,8 @@ class BenchProcess:
         if status in {0, 2} or self._hung_up.is_set():
             return False
         now = self._clock.now()
-        if len(self._restarts) == RESTARTS and now - self._restarts[0] < RESTART_WINDOW_S:
+        recent = [at for at in self._restarts if now - at < RESTART_WINDOW_S]
+        if len(recent) >= self._most:
             return False
         self._restarts.append(now)
         return True

@@ -46,6 +46,8 @@ class JobScreen(Screen[None]):
         self._plan_of = plan_of
         self._begin = begin
         self._at = 0
+        self._plans: dict[str, Plan | str] = {}
+        """Plans asked for since this screen was last gone to."""
 
     def compose(self) -> ComposeResult:
         """Make the list, the plan beside it, and the two edges."""
@@ -61,6 +63,7 @@ class JobScreen(Screen[None]):
 
     def on_screen_resume(self) -> None:
         """Draw it anew: a job bent in between may have changed the plans."""
+        self._plans.clear()
         self.call_after_refresh(self._draw)
 
     def on_resize(self, event: events.Resize) -> None:
@@ -111,8 +114,13 @@ class JobScreen(Screen[None]):
     def _plan_lines(self, width: int) -> list[Line]:
         if not self._jobs:
             return [(("The shop has no jobs yet: write one into its jobs folder.", "attend"),)]
+        job = self._jobs[self._at]
+        if job not in self._plans:
+            self._plans[job] = self._plan_or_why_not(job)
+        return plan_lines(self._plans[job], width)
+
+    def _plan_or_why_not(self, job: str) -> "Plan | str":
         try:
-            plan = self._plan_of(self._jobs[self._at])
+            return self._plan_of(job) or ""
         except BenchmateError as error:
-            return plan_lines(str(error), width)
-        return plan_lines("" if plan is None else plan, width)
+            return str(error)

@@ -10,7 +10,14 @@ from textual.message import Message
 from textual.theme import Theme
 
 from benchmate.clock import Clock, MonotonicClock
-from benchmate.screen.client import Bench, BenchProcess, Ended, Happening, OpenBench
+from benchmate.screen.client import (
+    RESTARTS,
+    Bench,
+    BenchProcess,
+    Ended,
+    Happening,
+    OpenBench,
+)
 from benchmate.screen.ink import BACKGROUND
 from benchmate.stream import Reading
 
@@ -42,6 +49,7 @@ class LiveApp(App[int]):
     """A client of a bench process. Subclasses draw; this starts it, hears it and leaves it."""
 
     ENABLE_COMMAND_PALETTE = False
+    RESTARTS: ClassVar[int] = RESTARTS
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("q,ctrl+q,ctrl+c", "leave", "quit", show=False, priority=False),
     ]
@@ -54,6 +62,8 @@ class LiveApp(App[int]):
         self._open = open_bench or self._open_process
         self.bench: Bench | None = None
         self._leaving = False
+        self.status = 0
+        """What the program returns when it is left."""
 
     def open(self, argv: Callable[[], Sequence[str]]) -> None:
         """Start a bench process and listen to it."""
@@ -68,7 +78,7 @@ class LiveApp(App[int]):
         """Take what the bench said; leave when it has ended and that was wanted."""
         self.took(message.happening)
         if isinstance(message.happening, Ended) and self._leaving:
-            self.exit(0)
+            self.exit(self.status)
 
     def took(self, happening: Happening) -> None:
         """Fold and draw what happened."""
@@ -91,12 +101,12 @@ class LiveApp(App[int]):
     def action_leave(self) -> None:
         """Close the bench's input and leave once it has ended; a second time: leave at once."""
         if self._leaving or self.bench is None or not self.running():
-            self.exit(0)
+            self.exit(self.status)
             return
         self._leaving = True
         self.left()
         self.bench.hang_up()
-        self.set_timer(LEAVE_AFTER_S, lambda: self.exit(0))
+        self.set_timer(LEAVE_AFTER_S, lambda: self.exit(self.status))
 
     def _pull(self) -> None:
         self.pulled(self.bench.latest() if self.bench is not None else None)
@@ -107,7 +117,7 @@ class LiveApp(App[int]):
     def _open_process(
         self, argv: Callable[[], Sequence[str]], say: Callable[[Happening], None]
     ) -> Bench:
-        return BenchProcess(argv, say, self.clock)
+        return BenchProcess(argv, say, self.clock, self.RESTARTS)
 
 
 def theme_for(environment: "os._Environ[str] | dict[str, str]") -> str:

@@ -34,10 +34,13 @@ def header(state: BenchState, width: int) -> Line:
 
 
 def numbers(state: BenchState, now: float) -> tuple[str, str, str]:
-    """Give the three numbers as text - arm, stop angle, to go - dashes where one is not known."""
+    """Give the three numbers as text - arm, stop angle, to go - dashes where one is not known.
+
+    Until zero is taken the sensor's angle is no arm angle, and nothing can be to go.
+    """
     stop = "--.-" if state.target is None else f"{state.target.stop_angle:.1f}"
     to_go = state.to_go()
-    if not state.live(now) or state.shown is None:
+    if not state.live(now) or state.shown is None or state.phase == "zeroing":
         return "--.-", stop, "--.-"
     return f"{state.shown.arm:.1f}", stop, "--.-" if to_go is None else f"{to_go:.1f}"
 
@@ -50,13 +53,12 @@ def digit_count(state: BenchState) -> int:
 def label_lines(state: BenchState, now: float, width: int, sizes: Sizes) -> list[Line]:
     """Give the words over the stop angle and to go; on a small terminal the two numbers as well."""
     _, stop, to_go = numbers(state, now)
-    past = state.to_go() if state.live(now) else None
     if sizes.pair == 1:
         return [((f" stop at {stop}   to go {to_go}"[:width], "bold"),)]
     left = width // 2
     words = f"TO GO {ARROW}"
     ink: Ink = "dim"
-    if past is not None and past < 0:
+    if to_go[0] == "-" and to_go != "--.-":
         words, ink = f"\u2190 PAST THE STOP {DEGREE}", "bad"
     return [((" STOP AT".ljust(left), "dim"), (f" {words}", ink))]
 
@@ -108,6 +110,8 @@ def status(state: BenchState, now: float) -> Line:
         parts.append(f"hit {state.target.hit}")
     if state.reading is not None and state.live(now):
         parts.append(state.phase)
+        if state.phase == "zeroing" and state.reading.arm is not None:
+            parts.append(f"sensor {state.reading.arm:.1f}")
         if state.reading.strokes is not None:
             parts.append(f"strokes left {state.reading.strokes:.0f}")
         if state.reading.sd is not None:
@@ -137,13 +141,8 @@ def told_lines(state: BenchState, now: float, width: int, height: int) -> list[L
     return [((" " + row, ink),) for row in wrapped[:height]]
 
 
-def footer(state: BenchState, width: int, *, typed: str | None, bites: bool = False) -> Line:
+def footer(state: BenchState, width: int, *, bites: bool = False) -> Line:
     """Give the bottom line: what Enter does now, and the other keys as far as they fit."""
-    if typed is not None:
-        return (
-            (f" Measured bend angle: {typed}_{DEGREE} ", "act"),
-            ("  Enter: send   Esc: leave it", "dim"),
-        )
     first = f" {due(state).words} "
     pieces: list[tuple[str, Ink]] = [(first, "act")]
     used = len(first)
@@ -157,13 +156,17 @@ def footer(state: BenchState, width: int, *, typed: str | None, bites: bool = Fa
 
 
 def _keys(state: BenchState, *, bites: bool) -> list[tuple[str, str]]:
-    keys = [("?", "help"), ("q", "quit")]
-    if state.rehearsal:
-        keys += [("p", "pump"), ("r", "release")]
-    keys += [("m", "measured"), ("a", "again"), ("u", "undo"), ("s", "skip")]
-    if bites:
-        keys.insert(2, ("b", "bite"))
-    return keys
+    """Give the keys that do something now, the most wanted first."""
+    if state.link == "leaving":
+        return [("q", "leave at once")]
+    keys = [("p", "pump"), ("r", "release")] if state.rehearsal else []
+    if state.verdict is not None:
+        keys += [("m", "measured"), ("a", "press again"), ("u", "undo")]
+    elif state.mid_hit:
+        keys += [("b", "bite")] if bites else []
+    else:
+        keys += [("u", "undo"), ("s", "skip")]
+    return [*keys, ("?", "help"), ("q", "quit")]
 
 
 def _bend_lines(state: BenchState, width: int, rows: int) -> list[Line]:

@@ -133,7 +133,7 @@ def _link_words(state: BenchState) -> str:
 
 def _leaving_words(state: BenchState) -> str:
     if state.mid_hit:
-        return "Finish the hit and release; it is logged, then the program ends. q: leave at once."
+        return "Finish the hit and release: it is logged, then this ends. q: leave at once."
     return "Ending: the bench logs what it has. q: leave at once."
 
 

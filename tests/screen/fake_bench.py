@@ -49,12 +49,12 @@ class Script:
         self.shut.set()
 
     def say(self, event: Event) -> None:
-        print(write_event(event), flush=True)
+        sys.stdout.write(write_event(event) + "\n")
+        sys.stdout.flush()
 
     def read(self, arm: float, phase: Phase, cue: Cue, rate: float = 0.0) -> None:
         if time.monotonic() > self.ends_at:
-            print("the script was told to die here", file=sys.stderr)
-            raise SystemExit(1)
+            raise SystemExit("the script was told to end here")
         to_go = self.stop - arm
         strokes = max(to_go, 0.0) / 3.0 if phase == "bending" else None
         self.say(

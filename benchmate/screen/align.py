@@ -1,0 +1,174 @@
+"""The align screen: the arm's angle while it swings once, and what the swing was worth."""
+
+import textwrap
+from collections.abc import Callable, Sequence
+from typing import ClassVar
+
+from textual import events
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.screen import Screen
+
+from benchmate.clock import Clock
+from benchmate.screen.client import Ended, Happening, OpenBench
+from benchmate.screen.ink import Ink, Line
+from benchmate.screen.live import LiveApp
+from benchmate.screen.swing import SwingState, next_word, sent, swing_after
+from benchmate.screen.widgets import BigNumber, Lines
+from benchmate.screen.words import CAUTION
+from benchmate.stream import Reading
+from benchmate.wording import printable
+
+_SWING = {
+    "before": "Take the tube out. Bring the arm to rest at the start of its way; then press Enter.",
+    "moving": "Swing the arm once through its whole way, first the way of bending. Then Enter.",
+    "working": "Working it out.",
+    "over": "",
+}
+_TURN = {
+    "before": "Hold the sensor's box still against something square; then press Enter.",
+    "moving": "Turn the box once round in the swing plane, with a dozen still stops. Then Enter.",
+    "working": "Working it out.",
+    "over": "",
+}
+_ENTER = {
+    "before": "Enter: begin",
+    "moving": "Enter: end of the swing",
+    "working": "Working",
+    "over": "Enter: close",
+}
+
+
+def header(state: SwingState) -> Line:
+    """Give the top line."""
+    title = " Calibrate the chip: one turn" if state.turn else " Align: one swing of the arm"
+    return ((title, "bold"), ("   SIMULATED " if state.rehearsal else "", "attend"))
+
+
+def page(state: SwingState, now: float, width: int) -> list[Line]:
+    """Give the lines under the angle: what to do, how far it has swept, the outcome."""
+    lines = _wrapped((_TURN if state.turn else _SWING)[state.stage], "act", width)
+    if state.swept is not None:
+        low, high = state.swept
+        lines.append(((f" swept {high - low:.1f} degrees", "plain"),))
+    if state.arm(now) is None and state.up and state.stage != "over":
+        lines.append(((" no reading", "attend"),))
+    if state.fault is not None:
+        lines += _wrapped(printable(state.fault.detail, 300), "attend", width)
+    if state.aligned is not None:
+        residual, leverage = state.aligned.residual_deg, state.aligned.leverage
+        lines.append(
+            ((f" Kept. Residual {residual:.2f} degrees, leverage {leverage:.2f}.", "good"),)
+        )
+        lines += _wrapped(
+            "Leverage is the part of gravity that turns with the arm: 1 where the pivot lies "
+            "level, 0 where it stands upright.",
+            "dim",
+            width,
+        )
+    elif state.ended is not None:
+        said = printable(state.ended.complaint) or f"exit {state.ended.status}"
+        lines += _wrapped(f"Not aligned. The bench ended: {said}", "attend", width)
+    return [*lines, (("", "plain"),), *_wrapped(CAUTION, "dim", width)]
+
+
+class AlignScreen(Screen[None]):
+    """Draws a SwingState; Enter begins, ends, closes."""
+
+    DEFAULT_CSS = """
+    AlignScreen { layout: vertical; overflow: hidden; }
+    AlignScreen Lines { width: 1fr; height: 1; }
+    AlignScreen BigNumber { width: 1fr; height: 7; }
+    AlignScreen #page { height: 1fr; }
+    """
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter,space", "app.go_on", "begin, end, close", show=False),
+    ]
+
+    def compose(self) -> ComposeResult:
+        """Make the parts."""
+        yield Lines("header")
+        yield BigNumber("angle", "ARM")
+        yield Lines("page")
+        yield Lines("footer")
+
+    def on_resize(self, event: events.Resize) -> None:
+        """Give the digits their share."""
+        self.query_one("#angle").styles.height = max(1, min(14, event.size.height // 2 - 2))
+
+    def show_state(self, state: SwingState, now: float) -> None:
+        """Draw the state."""
+        arm = state.arm(now)
+        text = "--.-" if arm is None else f"{arm:.1f}"
+        self.query_one("#header", Lines).put([header(state)])
+        self.query_one("#angle", BigNumber).put(text, 4, "wait")
+        self.query_one("#page", Lines).put(page(state, now, self.size.width))
+        self.query_one("#footer", Lines).put(
+            [((f" {_ENTER[state.stage]} ", "act"), ("  q", "key"), (" quit", "dim"))]
+        )
+
+
+class AlignApp(LiveApp):
+    """The screen program of ``align``; its return value is the exit status.
+
+    ``start()`` gives the command line of ``align --plain``.
+    """
+
+    RESTARTS = 0
+
+    def __init__(
+        self,
+        start: Callable[[], Sequence[str]],
+        turn: bool = False,
+        rehearsal: bool = False,
+        *,
+        open_bench: OpenBench | None = None,
+        clock: Clock | None = None,
+    ) -> None:
+        super().__init__(open_bench, clock)
+        self._start = start
+        self._align_screen = AlignScreen()
+        self.state = SwingState(turn=turn, rehearsal=rehearsal)
+        """The alignment as the stream has told it."""
+
+    def on_mount(self) -> None:
+        """Show the screen and start the bench."""
+        super().on_mount()
+        self.push_screen(self._align_screen)
+        self.open(self._start)
+
+    def took(self, happening: Happening) -> None:
+        """Fold what happened and draw."""
+        self.state = swing_after(self.state, happening, self.clock.now())
+        if isinstance(happening, Ended) and self.state.aligned is None:
+            self.status = 1
+        self._draw()
+
+    def pulled(self, reading: Reading | None) -> None:
+        """Fold the newest reading and draw; a lost one is seen by its age."""
+        if reading is not None:
+            self.state = swing_after(self.state, reading, self.clock.now())
+        self._draw()
+
+    def running(self) -> bool:
+        """Whether there is a bench to wait for before leaving."""
+        return self.state.up
+
+    def action_go_on(self) -> None:
+        """Do what is due: begin, end, or close."""
+        if self.state.stage == "over":
+            self.action_leave()
+            return
+        word = next_word(self.state)
+        if word:
+            self.command(word)
+            self.state = sent(self.state, word)
+            self._draw()
+
+    def _draw(self) -> None:
+        if self._align_screen.is_mounted:
+            self._align_screen.show_state(self.state, self.clock.now())
+
+
+def _wrapped(text: str, ink: Ink, width: int) -> list[Line]:
+    return [((" " + row, ink),) for row in textwrap.wrap(text, max(width - 2, 10))]

@@ -1,0 +1,184 @@
+import itertools
+import unicodedata
+
+import pytest
+
+from benchmate.screen import panels
+from benchmate.screen.client import Ended
+from benchmate.screen.sizes import share
+from benchmate.screen.snapshot import after, leaving
+from benchmate.stream import Fault, Peak, Rest
+
+SAFE = set("\u00b0\u00b1\u2190\u2191\u2192\u2193\u2500\u2502\u2588\u25a0")
+
+
+def text(line):
+    return "".join(piece for piece, _ in line)
+
+
+def all_text(state, now, width, height):
+    sizes = share(width, height)
+    lines = [
+        panels.header(state, width),
+        *panels.label_lines(state, now, width - sizes.side, sizes),
+        *panels.side(state, max(sizes.side - 2, 10), height),
+        panels.status(state, now),
+        *panels.told_lines(state, now, width, sizes.told),
+        panels.footer(state, width, bites=True),
+    ]
+    return [text(line) for line in lines] + [lamp[1] for lamp in panels.lamps(state, now, width)]
+
+
+@pytest.fixture
+def busy(fold, say):
+    """A bend in its second hit, a fault standing, more to come."""
+    return fold(
+        say.target(),
+        say.reading(91.0, t=1.0, strokes=2.2),
+        Peak(arm=92.0),
+        Rest(arm=89.0, springback=3.0),
+        say.verdict("again", bend_angle=89.0, stop_angle=94.0),
+        say.target(hit=2, stop_angle=94.0),
+        say.reading(92.0, t=2.0, strokes=1.0),
+        planned=(90.0, 45.0, 120.0),
+    )
+
+
+def test_the_header_names_job_bend_angle_and_rehearsal(busy):
+    assert text(panels.header(busy, 60)) == (
+        " gate-frame  bend 1 of 3  90.0° ±0.5".ljust(49) + " SIMULATED "[:11]
+    )
+
+
+@pytest.mark.parametrize("width", [12, 20, 40, 80, 200])
+def test_a_rehearsal_is_marked_at_every_width(busy, width):
+    line = text(panels.header(busy, width))
+    assert "SIMULATED" in line
+    assert len(line) <= width
+
+
+def test_the_numbers_are_arm_stop_and_to_go(busy):
+    assert panels.numbers(busy, 100.0) == ("92.0", "94.0", "2.0")
+
+
+def test_without_a_fresh_reading_arm_and_to_go_are_dashes_and_the_stop_stays(busy):
+    assert panels.numbers(busy, 100.4) == ("--.-", "94.0", "--.-")
+
+
+def test_past_the_stop_to_go_is_negative_and_the_label_says_so(fold, say):
+    state = fold(say.target(), say.reading(93.9, to_go=-0.5))
+    assert panels.numbers(state, 100.0)[2] == "-0.5"
+    label = text(panels.label_lines(state, 100.0, 60, share(80, 24))[0])
+    assert "PAST THE STOP" in label
+    short = fold(say.target(), say.reading(93.3, to_go=0.1))
+    assert "TO GO" in text(panels.label_lines(short, 100.0, 60, share(80, 24))[0])
+
+
+def test_before_zero_is_taken_there_is_nothing_to_go(fold, say):
+    state = fold(say.target(), say.reading(17.0, phase="zeroing", cue="wait"))
+    assert panels.numbers(state, 100.0) == ("--.-", "93.4", "--.-")
+
+
+def test_a_bend_past_a_right_angle_has_room_for_four_digits_from_its_start(fold, say):
+    assert panels.digit_count(fold(say.target(over_angle=94.0))) == 3
+    assert panels.digit_count(fold(say.target(over_angle=98.0))) == 4
+
+
+@pytest.mark.parametrize("width", [24, 50, 80, 100, 233])
+@pytest.mark.parametrize("cue", ["wait", "pump", "slow", "stop", "release", "over"])
+def test_lamps_keep_their_places_and_exactly_the_cue_is_lit(fold, say, width, cue):
+    state = fold(say.target(), say.reading(50.0, cue=cue))
+    lamps = panels.lamps(state, 100.0, width)
+    assert sum(len(lamp[1]) for lamp in lamps) == width
+    assert [lamp for lamp, _, lit in lamps if lit] == [cue]
+    assert [lamp for lamp, _, _ in lamps] == ["wait", "pump", "slow", "stop", "release", "over"]
+
+
+def test_the_lit_lamp_carries_word_and_shape_in_capitals(fold, say):
+    lamps = panels.lamps(fold(say.target(), say.reading(93.4, cue="stop")), 100.0, 90)
+    assert [lamp[1].strip() for lamp in lamps] == [
+        "wait", "pump", "slow", "■ STOP ■", "release", "over",
+    ]  # fmt: skip
+
+
+def test_only_over_flashes_and_no_faster_than_three_times_a_second(fold, say):
+    over = fold(say.target(), say.reading(95.0, cue="over"), now=0.0)
+    lit = [any(lamp[2] for lamp in panels.lamps(over, at / 100, 90)) for at in range(30)]
+    changes = sum(before != now for before, now in itertools.pairwise(lit))
+    assert 1 <= changes <= 2
+    stop = fold(say.target(), say.reading(93.4, cue="stop"), now=0.0)
+    assert all(any(lamp[2] for lamp in panels.lamps(stop, at / 100, 90)) for at in range(30))
+
+
+def test_a_stale_reading_lights_wait(busy):
+    assert [lamp for lamp, _, lit in panels.lamps(busy, 101.0, 90) if lit] == ["wait"]
+
+
+def test_the_side_panel_lists_bends_with_marks_of_shape(fold, say):
+    state = fold(
+        say.target(),
+        say.verdict(bend_angle=89.8, hits=2),
+        say.target(bend=2, bend_angle=45.0),
+        say.verdict(bend=2, bend_angle=46.0),
+        say.target(bend=3, bend_angle=120.0),
+        planned=(90.0, 45.0, 120.0),
+    )
+    lines = [text(line).rstrip() for line in panels.side(state, 22, 10)]
+    assert lines[:4] == [
+        "   # want  bent  hits",
+        " ■ 1  90.0  89.8  2",
+        " ! 2  45.0  46.0  1",
+        " → 3 120.0",
+    ]
+
+
+def test_a_long_job_shows_the_bends_around_the_one_in_work(fold, say):
+    state = fold(say.target(bend=20, bends=40))
+    shown = [text(line) for line in panels.side(state, 22, 16)]
+    assert any(line.startswith(" →20") for line in shown)
+    assert len(shown) == 16
+
+
+def test_hits_show_peak_and_rest(busy):
+    assert " hit 1: 92.0 → 89.0" in [text(line) for line in panels.side(busy, 22, 18)]
+
+
+def test_a_lost_bench_and_a_fault_are_marked_with_a_word(busy):
+    faulty = after(busy, Fault(what="sensor", detail="frozen"), 100.0)
+    assert text(panels.told_lines(faulty, 100.0, 80, 1)[0]).startswith(" FAULT")
+    lost = after(busy, Ended(1, "", again=False), 100.0)
+    assert text(panels.told_lines(lost, 100.0, 80, 1)[0]).startswith(" FAULT")
+
+
+def test_a_line_too_long_for_its_rows_says_that_it_goes_on(busy):
+    faulty = after(busy, Fault(what="sensor", detail="many words " * 20), 100.0)
+    lines = [text(line) for line in panels.told_lines(faulty, 100.0, 40, 2)]
+    assert len(lines) == 2
+    assert lines[-1].endswith("...")
+    assert max(map(len, lines)) <= 40
+
+
+def test_the_footer_gives_what_enter_does_and_only_keys_that_do_something(fold, say):
+    zeroing = fold(say.target(), say.reading(0.0, phase="zeroing", cue="wait"), rehearsal=False)
+    assert text(panels.footer(zeroing, 80)) == (
+        " Enter: take zero   u undo  s skip  ? help  q quit"
+    )
+    judged = fold(say.target(), say.verdict(), rehearsal=True)
+    assert text(panels.footer(judged, 80)) == (
+        " Enter: next bend   p pump  r release  m measured  a press again  u undo  ? help"
+    )
+    bending = fold(say.target(), say.reading(40.0), rehearsal=False)
+    assert "b bite" in text(panels.footer(bending, 80, bites=True))
+    assert "b bite" not in text(panels.footer(bending, 80))
+    assert text(panels.footer(leaving(bending), 80)) == " Ending   q leave at once"
+
+
+@pytest.mark.parametrize(
+    "size", [(1, 1), (20, 6), (40, 10), (50, 15), (80, 24), (100, 30), (300, 100)]
+)
+def test_all_glyphs_are_in_every_console_font(busy, size):
+    width, height = size
+    for faulty in (busy, after(busy, Fault(what="bus", detail="gone"), 100.0), leaving(busy)):
+        for line in all_text(faulty, 100.0, width, height):
+            assert {c for c in line if not c.isascii()} <= SAFE
+            assert not any(unicodedata.category(c) == "Cc" for c in line)
