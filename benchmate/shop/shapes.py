@@ -1,0 +1,95 @@
+"""Shapes that a job may name instead of bends or points, as frozen values: mm and degrees.
+
+A dimension is taken inside, outside or at the centre of the tube, as ``at`` says.
+"""
+
+from typing import Literal, TypeAlias
+
+from benchmate.shop.parts import Part
+
+MeasuredAt = Literal["inside", "outside", "centre"]
+
+
+class Hoop(Part, frozen=True, kw_only=True, tag="hoop"):
+    """A U: two legs of one height, and the width between them."""
+
+    height_mm: float
+    """From the ends to the back."""
+    width_mm: float | None = None
+    """None: as wide as one bend of 180 makes it."""
+    at: MeasuredAt = "outside"
+
+
+class Offset(Part, frozen=True, kw_only=True, tag="offset"):
+    """A jog: two equal bends that carry the tube on beside itself. Give angle or run."""
+
+    rise_mm: float
+    """Between the two centre lines."""
+    angle_deg: float | None = None
+    run_mm: float | None = None
+    """Along the tube's first direction, from corner to corner."""
+    before_mm: float
+    """Straight before the first bend."""
+    after_mm: float
+
+
+class Saddle(Part, frozen=True, kw_only=True, tag="saddle"):
+    """Over something and down again: three bends, or four with a level top."""
+
+    rise_mm: float
+    """How far the tube is lifted at its highest."""
+    angle_deg: float
+    """Of the outer bends."""
+    top_mm: float | None = None
+    """Level straight at the top; None: three bends."""
+    before_mm: float
+    after_mm: float
+
+
+class Gable(Part, frozen=True, kw_only=True, tag="gable"):
+    """A frame with upright sides and a pitched top, all in one plane."""
+
+    span_mm: float
+    eaves_mm: float
+    """From the ends to where side and slope would meet."""
+    ridge_mm: float
+    """From the ends to where the slopes would meet."""
+    at: MeasuredAt = "outside"
+
+
+class Arch(Part, frozen=True, kw_only=True, tag="arch"):
+    """Part of a circle by span and rise, made of several small bends."""
+
+    span_mm: float
+    rise_mm: float
+    bends: int | None = None
+    """None: as few as keep the tube within 2 mm of the circle."""
+    leg_mm: float = 0.0
+    """Straight past each end of the arch."""
+    at: MeasuredAt = "outside"
+
+
+class Rectangle(Part, frozen=True, kw_only=True, tag="rectangle"):
+    """Four square bends that close on a joint in one of the sides of the width."""
+
+    width_mm: float
+    height_mm: float
+    joint_mm: float | None = None
+    """Start of bend before the joint's corner to the joint; None: half-way."""
+    gap_mm: float = 0.0
+    """Left open at the joint for the weld."""
+    at: MeasuredAt = "outside"
+
+
+class Ring(Part, frozen=True, kw_only=True, tag="ring"):
+    """Part of a circle by radius and angle, made of several small bends."""
+
+    radius_mm: float
+    angle_deg: float
+    bends: int | None = None
+    """None: as few as keep the tube within 2 mm of the circle."""
+    leg_mm: float = 0.0
+    at: MeasuredAt = "outside"
+
+
+Shape: TypeAlias = Hoop | Offset | Saddle | Gable | Arch | Rectangle | Ring
