@@ -27,7 +27,7 @@ def is_printable(text: str) -> bool:
 def nearest(word: str, known: Iterable[str]) -> str | None:
     """Give the known word that is spelt most like this one, None when none is near."""
     by_small = {each.casefold(): each for each in known}
-    close = difflib.get_close_matches(word[:64].casefold(), by_small, n=1)
+    close = difflib.get_close_matches(word.casefold(), by_small, n=1)
     return by_small[close[0]] if close else None
 
 

@@ -57,6 +57,7 @@ BENCH, DIE, TUBE, JOB = "bench.yaml", "dies/round.yaml", "tubes/mild.yaml", "job
         ((JOB, "tube: mild", "tube: miled"), r":2: tube: no tube 'miled' in .*mean mild\?"),
         ((JOB, "die: round", "die: square"), r":3: die: no die 'square' in .*there are round"),
         ((JOB, "die: round", "die: ../round"), r":3: die: '../round' can't be a name"),
+        ((JOB, "die: round", "die: .round"), r":3: die: '.round' can't be a name"),
         ((JOB, "job: knee", "job: elbow"), r":1: job: 'elbow' is written in the file of knee"),
     ],
 )

@@ -51,8 +51,9 @@ def test_a_good_shop_becomes_frozen_values(shop_with: WriteShop) -> None:
 
 def test_nothing_in_an_open_shop_can_be_changed(shop_with: WriteShop) -> None:
     shop = Shop.open(str(shop_with()))
-    with pytest.raises(TypeError):
-        shop.dies["round"] = shop.dies["round"]  # type: ignore[index]
+    for parts in (shop.dies, shop.tubes, shop.jobs):
+        with pytest.raises(TypeError):
+            parts["x"] = next(iter(parts.values()))  # type: ignore[index]
     with pytest.raises(AttributeError):
         shop.path = Path()  # type: ignore[misc]
     with pytest.raises(AttributeError):
