@@ -237,9 +237,8 @@ def _salvage(path: Path, args: argparse.Namespace) -> int:
         raise Refusal(f"{printable(str(path))}: there is no such store")
     with _store(args.file) as store:
         saved = salvage(path, store)
-    print(
-        f"saved {saved.bends} rows of bends and {saved.findings} findings in {printable(str(args.file))}"
-    )
+    where = printable(str(args.file))
+    print(f"saved {saved.bends} rows of bends and {saved.findings} findings in {where}")
     for lost in saved.lost:
         print(f"  lost: {lost}")
     return 1 if saved.lost else 0

@@ -20,8 +20,8 @@ from benchmate.store.schema import (
 )
 from benchmate.store.writing import Store
 
-STAYS_AT_HOME = ("mount", "calibration")
-"""Findings about the hardware of one bench: of no use to another."""
+STAYS_AT_HOME = ("mount", "calibration", "lost")
+"""Findings about one bench's hardware or disk: of no use to another."""
 _LARGEST_VALUE = LARGEST_TRACE + LARGEST_PAYLOAD
 _MOST_ROWS = 5_000_000
 

@@ -16,7 +16,7 @@ from typing import Any, Generic, Self, TypeVar
 
 from benchmate.clock import Clock, MonotonicClock
 from benchmate.errors import Failure
-from benchmate.store import chain, opening, rows, upgrade
+from benchmate.store import chain, opening, rows, tail, upgrade
 from benchmate.store.checking import QuietCheck
 from benchmate.store.lock import WriterLock
 from benchmate.store.moment import Times
@@ -51,6 +51,8 @@ class Store:
         self._connection: sqlite3.Connection | None = None
         self._doubtful = False
         self._looking: QuietCheck | None = None
+        self._told_lost: list[str] = []
+        self._witnessed: tuple[tail.Seen, ...] = ()
         self._jobs: queue.SimpleQueue[_Job[Any] | None] = queue.SimpleQueue()
         self._closing = threading.Lock()
         self._closed = False
@@ -67,6 +69,8 @@ class Store:
             self._thread.join()
             self._lock.release()
             raise
+        for told in self._told_lost:
+            self.keep("lost", self._stamp().row_id, {"what": told})
 
     @classmethod
     def open(
@@ -191,6 +195,7 @@ class Store:
             if job.promise.set_running_or_notify_cancel():
                 self._do(job)
                 self._checkpoint()
+                self._witness()
         self._drop()
 
     def _open_first(self) -> str:
@@ -207,6 +212,9 @@ class Store:
             _log.warning("store upgraded from layout %d; the older one is kept as %s", found, kept)
         ((store_id,),) = connection.execute("SELECT store_id FROM store")
         self._checkpoint()
+        for told in tail.lost(self.path, connection):
+            _log.error("store: %s: %s", self.path, told)
+            self._told_lost.append(told)
         if unclean:
             self._looking = QuietCheck(self.path)
         return str(store_id)
@@ -265,6 +273,17 @@ class Store:
             _log.warning("store: checkpoint failed: %s", error)
             self._drop()
             self._doubtful = True
+
+    def _witness(self) -> None:
+        if self._connection is None:
+            return
+        try:
+            newest = tail.newest(self._connection)
+            if newest != self._witnessed:
+                tail.witness(self.path, newest)
+                self._witnessed = newest
+        except (OSError, sqlite3.Error) as error:
+            _log.warning("store: the newest row could not be witnessed: %s", error)
 
     def _drop(self) -> None:
         if self._connection is not None:
