@@ -70,7 +70,7 @@ class BigNumber(Widget):
         self.labelled = True
         """Whether ``label`` stands down the left edge, a letter a row."""
         self._label = label
-        self._text = ""
+        self._text = "--.-"
         self._digits = 3
         self._cue: Cue = "wait"
         self._cut: Cut | None = None

@@ -1,5 +1,7 @@
 """What the screen's tests share: a clock that stands, a bench that says what it is told to."""
 
+import asyncio
+import inspect
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -123,3 +125,13 @@ def fold() -> Callable[..., BenchState]:
         return state
 
     return folded
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_pyfunc_call(pyfuncitem: pytest.Function) -> bool | None:
+    """Run a test that is a coroutine to its end; the screens live in one."""
+    if not inspect.iscoroutinefunction(pyfuncitem.obj):
+        return None
+    names = inspect.signature(pyfuncitem.obj).parameters
+    asyncio.run(pyfuncitem.obj(**{name: pyfuncitem.funcargs[name] for name in names}))
+    return True

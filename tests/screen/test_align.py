@@ -1,0 +1,67 @@
+import pytest
+
+from benchmate.screen.align import AlignApp
+from benchmate.screen.client import Ended
+from benchmate.screen.widgets import Lines
+from benchmate.stream import Aligned, Fault
+
+
+@pytest.fixture
+def app(bench, clock):
+    return AlignApp(lambda: ["bench", "align"], rehearsal=True, open_bench=bench.open, clock=clock)
+
+
+def text(app, part):
+    widget = app.screen.query_one(f"#{part}", Lines)
+    return "\n".join(widget.render_line(y).text.rstrip() for y in range(widget.size.height))
+
+
+async def test_enter_begins_and_ends_the_swing_and_closes(app, bench, say):
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.pause()
+        assert "SIMULATED" in text(app, "header")
+        assert "Enter: begin" in text(app, "footer")
+        await pilot.press("enter")
+        for at, arm in enumerate((1.0, 60.0, 95.5, 20.0)):
+            app.pulled(say.reading(arm, t=float(at)))
+        assert "swept 94.5 degrees" in text(app, "page")
+        await pilot.press("enter")
+        assert bench.sent == ["begin", "end"]
+        await pilot.press("enter")
+        assert bench.sent == ["begin", "end"]
+        bench.say(Aligned(residual_deg=0.05, leverage=0.97))
+        bench.say(Ended(0, "", again=False))
+        await pilot.pause()
+        assert "Kept. Residual 0.05 degrees, leverage 0.97." in text(app, "page")
+        await pilot.press("enter")
+    assert app.return_value == 0
+
+
+async def test_a_swing_that_fails_says_why_and_ends_with_one(app, bench):
+    async with app.run_test(size=(80, 24)) as pilot:
+        bench.say(Fault(what="alignment", detail="the pivot stands too near to vertical"))
+        bench.say(Ended(1, "benchmate: the pivot stands too near to vertical", again=False))
+        await pilot.pause()
+        assert "too near to vertical" in text(app, "page")
+        await pilot.press("enter")
+    assert app.return_value == 1
+
+
+async def test_without_readings_it_says_so(app, clock, say):
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.pulled(say.reading(10.0))
+        await pilot.pause()
+        assert "no reading" not in text(app, "page")
+        clock.sleep(0.5)
+        app.pulled(say.reading(10.0))
+        assert "no reading" in text(app, "page")
+
+
+async def test_leaving_before_the_end_closes_the_benchs_input(app, bench):
+    async with app.run_test(size=(40, 10)) as pilot:
+        await pilot.pause()
+        await pilot.press("q")
+        assert bench.hung_up
+        bench.say(Ended(0, "", again=False))
+        await pilot.pause()
+    assert app.return_value == 1

@@ -1,0 +1,337 @@
+import pytest
+
+from benchmate.errors import Refusal
+from benchmate.screen.app import BenchApp
+from benchmate.screen.bend import BendScreen
+from benchmate.screen.client import Ended
+from benchmate.screen.jobs import JobScreen
+from benchmate.screen.pages import Page
+from benchmate.screen.widgets import BigNumber, Lines
+from benchmate.stream import Done, Fault
+
+SIZE = (80, 24)
+
+
+@pytest.fixture
+def app(bench, clock):
+    """A program on one job, its bench in the test's hands."""
+
+    def made(**options):
+        return BenchApp(
+            **{
+                "jobs": ["cold-frame-rib", "gate-frame"],
+                "plan_of": lambda _job: None,
+                "start": lambda job, bend: ["bench", job, str(bend)],
+                "job": "gate-frame",
+                "rehearsal": True,
+                "cautions": False,
+                "open_bench": bench.open,
+                "clock": clock,
+                **options,
+            }
+        )
+
+    return made
+
+
+def text(app, part):
+    widget = app.screen.query_one(f"#{part}", Lines)
+    return "\n".join(widget.render_line(y).text.rstrip() for y in range(widget.size.height))
+
+
+def picture(app, part):
+    """The cells of a large number, # where they are lit."""
+    widget = app.screen.query_one(f"#{part}", BigNumber)
+    rows = []
+    for y in range(widget.size.height):
+        cells = ""
+        for segment in widget.render_line(y):
+            lit = segment.style is not None and segment.style.reverse
+            cells += "#" * len(segment.text) if lit else segment.text
+        rows.append(cells.rstrip())
+    return rows
+
+
+async def feed(app, pilot, bench, reading):
+    """Put a reading in the box and let the screen pull it."""
+    bench.box = reading
+    app.pulled(bench.latest())
+    await pilot.pause()
+
+
+async def test_enter_alone_goes_through_the_whole_loop(app, bench, say):
+    program = app()
+    async with program.run_test(size=SIZE) as pilot:
+        assert bench.starts == [["bench", "gate-frame", "1"]]
+        bench.say(say.target())
+        await feed(program, pilot, bench, say.reading(0.0, t=1.0, phase="zeroing", cue="wait"))
+        assert "Enter: take zero" in text(program, "footer")
+        await pilot.press("enter")
+        assert bench.sent == ["zero"]
+        await feed(program, pilot, bench, say.reading(50.0, t=2.0))
+        await pilot.press("enter")
+        assert bench.sent == ["zero"]
+        bench.say(say.verdict("again", stop_angle=94.0))
+        await pilot.pause()
+        assert "Enter: press again" in text(program, "footer")
+        await pilot.press("space")
+        assert bench.sent == ["zero", "next"]
+        bench.say(say.target(hit=2))
+        bench.say(say.verdict("accept", hits=2))
+        await pilot.pause()
+        assert "Enter: next bend" in text(program, "footer")
+        await pilot.press("enter")
+        assert bench.sent == ["zero", "next", "next"]
+
+
+async def test_a_letter_sends_its_command(app, bench):
+    async with app().run_test(size=SIZE) as pilot:
+        await pilot.press("a", "b", "s", "u", "p", "r")
+        assert bench.sent == ["again", "bite", "skip", "undo", "pump", "release"]
+
+
+async def test_a_real_bench_is_never_told_to_pump_or_to_release(app, bench):
+    async with app(rehearsal=False).run_test(size=SIZE) as pilot:
+        await pilot.press("p", "r")
+        assert bench.sent == []
+
+
+async def test_a_measured_angle_is_typed_and_sent(app, bench, say):
+    program = app()
+    async with program.run_test(size=SIZE) as pilot:
+        bench.say(say.target())
+        bench.say(say.verdict())
+        await pilot.press("m", "8", "9", "x", "comma", "4", "backspace", "5")
+        assert "89.5_" in text(program, "footer")
+        await pilot.press("enter")
+        assert bench.sent == ["measured 89.5"]
+        assert "Enter: next bend" in text(program, "footer")
+        await pilot.press("enter")
+        assert bench.sent == ["measured 89.5", "next"]
+
+
+async def test_while_an_angle_is_typed_no_key_is_a_command(app, bench):
+    program = app()
+    async with program.run_test(size=SIZE) as pilot:
+        await pilot.press("m", "a", "s", "u", "q", "escape")
+        assert bench.sent == []
+        assert not bench.hung_up
+        await pilot.press("m", "enter", "a")
+        assert bench.sent == ["again"]
+
+
+async def test_the_live_angle_is_drawn_in_lit_cells(app, bench, say):
+    program = app()
+    async with program.run_test(size=SIZE) as pilot:
+        bench.say(say.target())
+        await feed(program, pilot, bench, say.reading(91.1, t=1.0, to_go=2.3))
+        assert any("#" in row for row in picture(program, "stop"))
+        live = picture(program, "live")
+        assert sum(row.count("#") for row in live) > 100
+        await feed(program, pilot, bench, say.reading(91.12, t=1.1, to_go=2.28))
+        assert picture(program, "live") == live
+        await feed(program, pilot, bench, say.reading(91.3, t=1.2, to_go=2.1))
+        assert picture(program, "live") != live
+
+
+async def test_a_reading_that_stops_coming_turns_into_dashes(app, bench, clock, say):
+    program = app()
+    async with program.run_test(size=SIZE) as pilot:
+        bench.say(say.target())
+        await feed(program, pilot, bench, say.reading(50.0, t=1.0))
+        live = picture(program, "live")
+        clock.sleep(0.4)
+        program.pulled(bench.latest())
+        await pilot.pause()
+        dashes = picture(program, "live")
+        assert dashes != live
+        assert {row.count("#") for row in dashes[:4]} == {0}
+        assert "no reading" in text(program, "status")
+
+
+async def test_a_fault_blanks_the_angle_and_is_said_in_words(app, bench, say):
+    program = app()
+    async with program.run_test(size=SIZE) as pilot:
+        bench.say(say.target())
+        await feed(program, pilot, bench, say.reading(50.0, t=1.0))
+        bench.say(Fault(what="bus", detail="no answer at 0x6a"))
+        await pilot.pause()
+        assert "Angle lost. Stop pumping." in text(program, "told")
+        assert {row.count("#") for row in picture(program, "live")[:4]} == {0}
+
+
+async def test_names_with_markup_and_escapes_are_shown_as_they_are(app, bench, say):
+    program = app(job="[bold red]x[/]\x1b[2J")
+    async with program.run_test(size=SIZE) as pilot:
+        bench.say(say.target(advice="[link=evil]here[/link]"))
+        await feed(program, pilot, bench, say.reading(0.0, t=1.0, phase="ready"))
+        assert "[bold red]x[/]\\x1b[2J" in text(program, "header")
+        assert "[link=evil]here[/link]" in text(program, "told")
+
+
+async def test_quitting_idle_closes_the_benchs_input_and_ends_with_it(app, bench, say):
+    program = app()
+    async with program.run_test(size=SIZE) as pilot:
+        bench.say(say.target())
+        await pilot.press("q")
+        assert bench.hung_up
+        assert program.is_running
+        bench.say(Done())
+        bench.say(Ended(0, "", again=False))
+        await pilot.pause()
+    assert program.return_value == 0
+
+
+async def test_quitting_in_mid_hit_says_that_the_hit_is_finished(app, bench, say):
+    program = app()
+    async with program.run_test(size=SIZE) as pilot:
+        bench.say(say.target())
+        await feed(program, pilot, bench, say.reading(50.0, t=1.0))
+        await pilot.press("q")
+        assert "Finish the hit" in text(program, "told")
+        assert bench.sent == []
+        await feed(program, pilot, bench, say.reading(60.0, t=2.0))
+        assert any("#" in row for row in picture(program, "live"))
+        bench.say(Ended(0, "", again=False))
+        await pilot.pause()
+    assert program.return_value == 0
+
+
+async def test_a_second_q_leaves_at_once(app, bench, say):
+    program = app()
+    async with program.run_test(size=SIZE) as pilot:
+        bench.say(say.target())
+        await pilot.press("q", "q")
+        await pilot.pause()
+        assert not program.is_running or program.return_value == 0
+    assert program.return_value == 0
+
+
+async def test_a_bench_that_is_gone_is_said_and_started_again_by_enter_at_its_bend(app, bench, say):
+    program = app()
+    async with program.run_test(size=SIZE) as pilot:
+        bench.say(say.target(bend=2))
+        bench.say(Ended(1, "no bus", again=False))
+        await pilot.pause()
+        assert "no bus" in text(program, "told")
+        assert "Enter: start the bench again" in text(program, "footer")
+        await pilot.press("enter")
+        await pilot.pause()
+        assert bench.starts[-1] == ["bench", "gate-frame", "2"]
+        assert "started again" in text(program, "told")
+
+
+async def test_a_bench_that_is_gone_is_not_waited_for(app, bench):
+    program = app()
+    async with program.run_test(size=SIZE) as pilot:
+        bench.say(Ended(1, "no bus", again=False))
+        await pilot.pause()
+        await pilot.press("q")
+    assert program.return_value == 0
+
+
+async def test_the_end_of_the_job_is_summed_up_and_enter_ends(app, bench, say):
+    program = app()
+    async with program.run_test(size=SIZE) as pilot:
+        for event in (say.target(sd=0.9), say.verdict(), say.logged(), Done()):
+            bench.say(event)
+        await pilot.pause()
+        page = text(program, "page")
+        assert "SIMULATED" in page
+        assert "1 of 1 bends in tolerance, 1 hits." in page
+        bench.say(Ended(0, "", again=False))
+        await pilot.press("enter")
+    assert program.return_value == 0
+    assert program.state.done
+
+
+async def test_cautions_come_first_and_once(app, bench):
+    program = app(cautions=True)
+    async with program.run_test(size=SIZE) as pilot:
+        assert isinstance(program.screen, Page)
+        assert "benchmate advises" in text(program, "page")
+        await pilot.press("enter")
+        assert isinstance(program.screen, BendScreen)
+        assert bench.sent == []
+
+
+async def test_help_shows_keys_and_cautions_and_goes_away(app):
+    program = app()
+    async with program.run_test(size=(80, 40)) as pilot:
+        await pilot.press("question_mark")
+        assert "Keep hands clear" in text(program, "page")
+        await pilot.press("question_mark")
+        assert isinstance(program.screen, BendScreen)
+
+
+async def test_a_page_longer_than_the_terminal_scrolls(app):
+    program = app()
+    async with program.run_test(size=(50, 12)) as pilot:
+        await pilot.press("question_mark")
+        before = text(program, "page")
+        assert "arrows: more" in text(program, "last")
+        await pilot.press("down", "down")
+        assert text(program, "page").splitlines()[0] == before.splitlines()[2]
+        await pilot.press(*["up"] * 9)
+        assert text(program, "page") == before
+
+
+async def test_no_terminal_is_too_small_or_too_large(app, bench, say):
+    program = app()
+    async with program.run_test(size=(1, 1)) as pilot:
+        bench.say(say.target())
+        await feed(program, pilot, bench, say.reading(50.0, t=1.0))
+        for size in [(8, 3), (40, 10), (50, 15), (200, 60), (400, 120), (2, 90), (90, 2)]:
+            await pilot.resize_terminal(*size)
+            await feed(program, pilot, bench, say.reading(51.0, t=float(sum(size))))
+        assert program.is_running
+
+
+async def test_the_job_screen_picks_a_job_and_starts_it(app, bench):
+    program = app(job=None)
+    async with program.run_test(size=SIZE) as pilot:
+        assert isinstance(program.screen, JobScreen)
+        assert bench.starts == []
+        await pilot.press("down")
+        assert "\u2192 gate-frame" in text(program, "jobs")
+        await pilot.press("enter")
+        assert bench.starts == [["bench", "gate-frame", "1"]]
+        assert isinstance(program.screen, BendScreen)
+
+
+async def test_after_a_job_the_job_screen_comes_back(app, bench, say):
+    program = app(job=None)
+    async with program.run_test(size=SIZE) as pilot:
+        await pilot.press("enter")
+        for event in (say.target(), say.verdict(), Done(), Ended(0, "", again=False)):
+            bench.say(event)
+        await pilot.pause()
+        await pilot.press("enter")
+        await pilot.pause()
+        assert isinstance(program.screen, JobScreen)
+        await pilot.press("q")
+    assert program.return_value == 0
+
+
+async def test_a_job_that_cannot_be_planned_says_why(app):
+    def refuse(job):
+        raise Refusal(f"jobs/{job}.yaml:4: die: no die named 'x'")
+
+    program = app(job=None, plan_of=refuse)
+    async with program.run_test(size=SIZE):
+        assert "no die named 'x'" in text(program, "plan")
+
+
+async def test_a_shop_without_jobs_says_so(app):
+    program = app(job=None, jobs=[])
+    async with program.run_test(size=SIZE) as pilot:
+        assert "no jobs yet" in text(program, "plan")
+        await pilot.press("down", "enter")
+        assert isinstance(program.screen, JobScreen)
+
+
+async def test_the_command_menu_is_off(app):
+    program = app()
+    async with program.run_test(size=SIZE) as pilot:
+        await pilot.press("ctrl+p")
+        assert isinstance(program.screen, BendScreen)
