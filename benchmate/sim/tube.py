@@ -44,7 +44,7 @@ class Place:
         pushed = self.peak_deg - self.truth.slack_deg
         if pushed <= 0.0:
             return 0.0
-        # loaded_deg is steeper than 1 and convex or concave only mildly: bisection never fails.
+        # The loaded angle grows with the bend angle and starts below: bisection never fails.
         low, high = 0.0, pushed
         while high - low > 1e-10:
             middle = 0.5 * (low + high)
@@ -62,7 +62,7 @@ class Place:
 
 
 def springback_deg(truth: Truth, bend_angle_deg: float) -> float:
-    """Give the springback of a loaded piece whose bend angle will be this."""
+    """Give the springback, never below 0, of a loaded piece whose bend angle will be this."""
     grown = 1.0 - math.exp(-bend_angle_deg / _TOE_DEG)
     lasting = truth.legs_deg + truth.share * bend_angle_deg
-    return grown * (lasting * (1.0 + truth.piece_share) + truth.piece_deg)
+    return grown * max(0.0, lasting * (1.0 + truth.piece_share) + truth.piece_deg)

@@ -123,7 +123,7 @@ class As5600(Chip):
             int.from_bytes(self._registers[high : high + 2], "big") & 0xFFF
             for high in (0x01, 0x03, 0x05)
         )
-        span = (end - zero) % _STEPS or span or _STEPS
+        span = (end - zero) % _STEPS if end else span or _STEPS
         past = (self._raw - zero) % _STEPS
         return min(past * _STEPS // span, _STEPS - 1)
 
