@@ -11,7 +11,7 @@ from benchmate.errors import Refusal
 from benchmate.shop.nodes import UnreadableError, read_nodes
 from benchmate.shop.parts import Bench, Die, Job, Part, Tube
 from benchmate.shop.reading import Problem, Report, Table, name, read_table
-from benchmate.shop.tables import BENCH, DIE, JOB, TUBE, against_setup
+from benchmate.shop.tables import BENCH, DIE, JOB, TUBE, against_setup, misfits, too_far
 from benchmate.wording import nearest, printable
 
 Kind = Literal["die", "tube", "job"]
@@ -59,6 +59,22 @@ class Shop:
             shop.job(job)
         return _sound(shop)
 
+    @classmethod
+    def for_bend(cls, path: str | Path, *, die: str, tube: str, angle_deg: float) -> "Shop":
+        """Read the shop for one bend without a job; wrong files beside its own don't matter.
+
+        Refusal when bench, die or tube is wrong or not there, when the tube doesn't go in the die,
+        or when the die doesn't bend so far.
+        """
+        shop = _read(_root(path))
+        if shop.good_bench is None:
+            shop._refuse(BENCH_FILE)
+        there = shop.die(die)
+        for says in (misfits(shop.tube(tube), there), too_far(angle_deg, there)):
+            if says:
+                raise Refusal(says)
+        return shop
+
     @property
     def bench(self) -> Bench:
         """Give the bench; Refusal when bench.yaml is wrong."""
@@ -99,11 +115,18 @@ def _read(root: Path, only_job: str | None = None) -> Shop:
     jobs, job_reports = _load_all(root, "job", JOB, only([only_job]))
     dies, die_reports = _load_all(root, "die", DIE, only(job.die for job in jobs.values()))
     tubes, tube_reports = _load_all(root, "tube", TUBE, only(job.tube for job in jobs.values()))
-    fitting = {
-        name: job
-        for name, job in jobs.items()
-        if _fits(root, job, tubes.get(job.tube), dies.get(job.die), job_reports[name])
-    }
+    tubes_there, dies_there = _names(root, "tube"), _names(root, "die")
+    fitting = {}
+    for stem, job in jobs.items():
+        report = job_reports[stem]
+        if job.tube not in tubes_there:
+            report.say_of("tube", _no_such(root, "tube", job.tube, tubes_there))
+        if job.die not in dies_there:
+            report.say_of("die", _no_such(root, "die", job.die, dies_there))
+        for key, says in against_setup(job, tubes.get(job.tube), dies.get(job.die)):
+            report.say_of(key, says)
+        if not report.problems:
+            fitting[stem] = job
     reports = [bench_report, *die_reports.values(), *tube_reports.values(), *job_reports.values()]
     return Shop(
         path=root,
@@ -157,19 +180,6 @@ def _inside(root: Path, file: Path) -> Path:
     if not real.is_relative_to(os.path.realpath(root)):
         raise ValueError("a link that leads out of the shop folder; put the file itself there")
     return real
-
-
-def _fits(root: Path, job: Job, tube: Tube | None, die: Die | None, report: Report) -> bool:
-    """Hold a job against its tube and die, saying what doesn't fit."""
-    before = len(report.problems)
-    named: tuple[tuple[Kind, str], ...] = (("tube", job.tube), ("die", job.die))
-    for kind, wanted in named:
-        names = _names(root, kind)
-        if wanted not in names:
-            report.say_of(kind, _no_such(root, kind, wanted, names))
-    for key, says in against_setup(job, tube, die):
-        report.say_of(key, says)
-    return len(report.problems) == before
 
 
 def _root(path: str | Path) -> Path:

@@ -126,9 +126,11 @@ def list_of(read: Reader, least: int, most: int) -> Reader:
             return None
         if not least <= len(node.items) <= most:
             report.say(node.line, path, f"{len(node.items)} in the list; write {size}")
-        return tuple(
-            read(item, f"{path} {number}", report) for number, item in enumerate(node.items, 1)
-        )
+        values = []
+        for number, item in enumerate(node.items, 1):
+            report.lines[f"{path} {number}"] = item.line
+            values.append(read(item, f"{path} {number}", report))
+        return tuple(values)
 
     return items
 
@@ -169,9 +171,9 @@ def number_of(parse: Callable[[str], float], limits: Limits) -> Reader:
     def within(text: str) -> float:
         number = parse(text)
         if not low <= number <= high or (above_low and number == low):
-            start = f"more than {low:g}" if above_low else f"from {low:g}"
+            span = f"more than {low:g} and up to" if above_low else f"from {low:g} to"
             shown = printable(text, 40)
-            raise ValueError(f"{shown} is out of the span; {start} to {high:g} {unit}".rstrip())
+            raise ValueError(f"{shown} is out of the span; write {span} {high:g} {unit}".rstrip())
         return number
 
     return value_of(within)

@@ -114,7 +114,10 @@ def too_far(angle_deg: float, die: Die) -> str | None:
     """Say that the die cannot bend so far; None when it can."""
     if angle_deg <= die.max_angle_deg:
         return None
-    return f"{angle_deg:g} deg is above the {die.max_angle_deg:g} deg that die {die.die} bends to"
+    return (
+        f"{angle_deg:g} deg is above the {die.max_angle_deg:g} deg that die {die.die} bends to; "
+        "take a smaller angle or another die"
+    )
 
 
 def against_setup(job: Job, tube: Tube | None, die: Die | None) -> Iterator[tuple[str, str]]:
@@ -125,10 +128,10 @@ def against_setup(job: Job, tube: Tube | None, die: Die | None) -> Iterator[tupl
         return
     for number, bend in enumerate(job.bends, start=1):
         if says := too_far(bend.angle_deg, die):
-            yield f"bends {number} angle", f"{says}; take a smaller angle or another die"
+            yield f"bends {number} angle", says
     for number, angle in enumerate(point_angles(job), start=2):
         if angle is not None and (says := too_far(round(angle, 3), die)):
-            yield "points", f"at point {number} {says}; move the point or take another die"
+            yield "points", f"at point {number} {says}"
 
 
 SENSOR: Table[Sensor] = Table(

@@ -97,7 +97,7 @@ def test_all_that_is_wrong_in_all_files_is_told_at_once(
         "adxl345, adxl355, as5600 (nearest: lsm6dso)",
         "dies/round.yaml:3: centreline_radius: '75 miles' is no length; write it as 25 mm, "
         "7/8 in or 1-5/8 in",
-        "dies/round.yaml:4: max_angle: -5 is out of the span; more than 0 to 360 deg",
+        "dies/round.yaml:4: max_angle: -5 is out of the span; write more than 0 and up to 360 deg",
         "jobs/knee.yaml:7: bends 1 angel: no such key; did you mean angle?",
         "jobs/knee.yaml:7: bends 1 angle: missing; it has to be written",
     ]
@@ -197,6 +197,31 @@ def test_reading_gives_what_is_good_and_refuses_the_rest_when_it_is_asked_for(
         assert shop.bench
     with pytest.raises(Refusal, match=r"mild\.yaml:2: od: '25 cm\.' is no length"):
         shop.tube("mild")
+
+
+def test_one_bend_needs_the_bench_its_die_and_its_tube_alone(shop_with: WriteShop) -> None:
+    shop = Shop.for_bend(
+        shop_with({"jobs/knee.yaml": "job: ["}), die="round", tube="mild", angle_deg=90
+    )
+    assert shop.die("round").max_angle_deg == 120.0
+
+
+@pytest.mark.parametrize(
+    ("bench", "die", "angle_deg", "said"),
+    [
+        ("bench: shed\n", "round", 90, r"bench\.yaml:1: sensor: missing"),
+        (None, "square", 90, "no die 'square' in "),
+        (None, "small", 90, "small takes 20 mm tube and mild has 25 mm; take a die and a tube"),
+        (None, "round", 121, "121 deg is above the 120 deg that die round bends to; take a"),
+    ],
+)
+def test_one_bend_that_cannot_be_made_is_refused(
+    shop_with: WriteShop, bench: str | None, die: str, angle_deg: float, said: str
+) -> None:
+    small = "die: small\nfor_od: 20 mm\ncentreline_radius: 60 mm\nmax_angle: 120\n"
+    files = {"dies/small.yaml": small} | ({"bench.yaml": bench} if bench else {})
+    with pytest.raises(Refusal, match=said):
+        Shop.for_bend(shop_with(files), die=die, tube="mild", angle_deg=angle_deg)
 
 
 def test_the_starter_shop_is_good_and_complete() -> None:
