@@ -134,7 +134,7 @@ sys.exit(u.find_spec("lgpio") is None)'; then
 }
 
 kind=run
-if [ "${1-}" = test ]; then kind=test; fi
+if [ "${1-}" = test ]; then kind='test'; fi
 trap 'say "setup: stopped; run the same command again to go on."; exit 130' INT
 up_to_date "$kind" || { [ "$kind" = run ] && up_to_date test; } || install "$kind"
 trap - INT
