@@ -51,7 +51,7 @@ def main(argv: list[str] | None = None) -> int:
         status = _module(args.command).run(args)
         sys.stdout.flush()
     except BenchmateError as error:
-        sys.stderr.write(f"benchmate: {error}\n")
+        _tell(str(error))
         return error.exit_status
     except KeyboardInterrupt:
         return 130
@@ -61,9 +61,17 @@ def main(argv: list[str] | None = None) -> int:
         return 1
     except OSError as error:
         where = f"{error.filename}: " if error.filename else ""
-        sys.stderr.write(f"benchmate: {where}{error.strerror or error}\n")
+        _tell(f"{where}{error.strerror or error}")
         return 1
     return status
+
+
+def _tell(what_is_wrong: str) -> None:
+    """Say it on standard error, a line each, with nothing in it that steers a terminal."""
+    from benchmate.wording import printable
+
+    lines = [printable(line, 1000) for line in what_is_wrong.split("\n")]
+    sys.stderr.write("benchmate: " + "\n".join(lines) + "\n")
 
 
 def _parser(words: list[str]) -> argparse.ArgumentParser:

@@ -137,6 +137,13 @@ def test_names_reach_the_terminal_without_escapes(
     assert out.replace("\n", "").isprintable()
 
 
+def test_a_folder_s_name_reaches_the_terminal_without_escapes(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert check(tmp_path / "a\x1b[2Jb") == 2
+    assert capsys.readouterr().err.strip().isprintable()
+
+
 def test_a_shop_folder_that_is_not_there_ends_with_2(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
