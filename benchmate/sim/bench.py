@@ -6,6 +6,7 @@ same world, however often anybody looks.
 """
 
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Literal
 
@@ -34,6 +35,7 @@ _HAND_S = 0.05
 _FALL_DPS = 40.0
 _CARRY_DPS = 60.0
 _SWING_DEG, _SWING_S = 100.0, 5.0
+_STOP_S, _TURN_S = 1.5, 1.0
 _STROKES = {"normal": (2.0, 4.0, 0.4, 0.6), "slow": (0.6, 1.0, 0.7, 0.9)}
 """By pace: least and most degrees, least and most seconds of a stroke."""
 _PAUSE_S = (0.25, 0.4)
@@ -59,17 +61,16 @@ class SimBench:
     ) -> None:
         now = clock.now()
         self.clock = clock
-        self.pace: Pace = "normal"
-        """How the next stroke will be."""
         self._bench = bench
         self._seed = stable_seed(seed, bench.bench)
         self._plain_i2c = plain_i2c
         self.mounting = mounting or draw_mounting(bench.arm, self._seed, now - 60.0)
         self._motion = Motion(now, 0.0)
-        self._home = 0.0
-        """Where on the arm's own scale the tube is snug: moves on with every pin hole."""
+        self._snug = self._home = 0.0
+        """Where on the arm's own scale the tube is snug; home moves on with every pin hole."""
         self._place: Place | None = None
         self._pumping_from: float | None = None
+        self._pace: Pace = "normal"
         self._strokes = 0
         self._between_holes = False
         self._setup: tuple[object, ...] = ()
@@ -106,6 +107,17 @@ class SimBench:
             self._places += 1
             self._clamp()
 
+    @property
+    def pace(self) -> Pace:
+        """How the next stroke will be."""
+        return self._pace
+
+    @pace.setter
+    def pace(self, pace: Pace) -> None:
+        with self._wire.lock:
+            self._advance()
+            self._pace = pace
+
     def pump(self, on: bool, push_deg: float = 0.0) -> None:
         """Start pumping, or stop in mid-stroke with the hand pushing so much further."""
         with self._wire.lock:
@@ -129,7 +141,7 @@ class SimBench:
                 rest = self._place.rest_deg if self._place else 0.0
                 target = min(here.deg, self._home + rest)
             else:
-                target = min(here.deg, self._home)
+                target = min(here.deg, self._snug)
             self._go_back(now, target, _FALL_DPS, bounce=-2.0 * _BOUNCE_DEG)
 
     def take_bite(self) -> None:
@@ -137,21 +149,25 @@ class SimBench:
         with self._wire.lock:
             now = self._advance()
             self.pump(on=False)
-            done = max(now, self._motion.last.done)
-            here = self._motion.last.end
-            self._motion.add(Move(done + 0.3, HOLE_DEG / _CARRY_DPS * 2.0, here, -HOLE_DEG))
+            last = self._motion.last
+            if last.loads:
+                self._place = self._loaded.press(last.end - self._home)
+            begins = max(now, last.done) + 0.3
+            self._motion.add(Move(begins, 2.0 * HOLE_DEG / _CARRY_DPS, last.end, -HOLE_DEG))
             self._home -= HOLE_DEG
             self._between_holes = True
 
     def swing(self) -> None:
-        """Swing the unloaded arm once up and back: still first, then the way of bending."""
+        """Swing the arm without a tube once up and back: still first, then the way of bending."""
+        self._move_unloaded(((1.0, _SWING_S, _SWING_DEG), (0.6, _SWING_S, -_SWING_DEG)))
+
+    def turn_box(self, stops: int = 12) -> None:
+        """Take the sensor's box in hand and turn it once round in the swing plane, with stops."""
+        self._move_unloaded(((_STOP_S, _TURN_S, 360.0 / stops),) * stops)
         with self._wire.lock:
-            now = self._advance()
-            self._pumping_from, self._place = None, None
-            here = self._motion.cut(now)
-            back = 1.0 + _SWING_S + 0.6
-            self._motion.add(Move(now + 1.0, _SWING_S, here.deg, _SWING_DEG))
-            self._motion.add(Move(now + back, _SWING_S, here.deg + _SWING_DEG, -_SWING_DEG))
+            # Once round is where it was: go on from there without the whole turn.
+            last = self._motion.last
+            self._motion.add(Move(last.done, 0.0, last.end - 360.0, 0.0))
 
     def measure(self) -> float:
         """Read the relaxed tube's bend angle [deg] off a protractor: to 0.1, with its scatter."""
@@ -202,13 +218,24 @@ class SimBench:
             raise ValueError("no tube is in the bench: load one first")
         return self._place
 
+    def _move_unloaded(self, moves: Sequence[tuple[float, float, float]]) -> None:
+        """Take the tube out and move by hand: each time wait [s], then move for [s] by [deg]."""
+        with self._wire.lock:
+            now = self._advance()
+            self._pumping_from, self._place = None, None
+            self._motion.cut(now)
+            for wait, lasts, push in moves:
+                last = self._motion.last
+                self._motion.add(Move(max(now, last.done) + wait, lasts, last.end, push))
+
     def _clamp(self) -> None:
         now = self._advance()
         names = (*self._setup, self._tubes, self._places)
         piece, share = draw_piece(self._seed, *names)
         drawn = {"piece_deg": piece, "piece_share": share, **self._changed}
         self._place = Place(replace(self._drawn, **drawn))
-        self._home = float(chance(self._seed, "snug", *names).uniform(-_PLAY_DEG, _PLAY_DEG))
+        self._snug = float(chance(self._seed, "snug", *names).uniform(-_PLAY_DEG, _PLAY_DEG))
+        self._home = self._snug
         self._pumping_from, self._between_holes = None, False
         self._motion.cut(now)
         self._go_back(now, self._home, _CARRY_DPS, bounce=0.0)
@@ -233,7 +260,7 @@ class SimBench:
     def _begin_stroke(self, t: float) -> None:
         self._strokes += 1
         draw = chance(self._seed, "stroke", self._strokes)
-        least, most, quickest, slowest = _STROKES[self.pace]
+        least, most, quickest, slowest = _STROKES[self._pace]
         push = float(draw.uniform(least, most))
         lasts = float(draw.uniform(quickest, slowest))
         here = self._motion.at(t)

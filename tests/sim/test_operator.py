@@ -150,8 +150,7 @@ def test_measures_when_asked_and_only_once(at_work):
     zero, measured, after = told.said
     assert (zero, after) == ("zero", "next")
     angle = float(measured.removeprefix("measured "))
-    assert angle == pytest.approx(told.world._drawn and angle, abs=0.5)
-    assert 20.0 < angle < 30.0
+    assert angle == pytest.approx(told.world.true_bend_angle, abs=0.4)
 
 
 def test_never_measures_without_a_protractor(at_work):
