@@ -96,19 +96,27 @@ def _list(path: Path, args: argparse.Namespace) -> int:
 
 def _table(bends: "Iterator[LoggedBend]") -> Iterator[str]:
     yield (
-        f"{'no.':>5}  {'when':12}  {'job':<14}{'bend':>5}{'wanted':>8}{'hits':>5}"
-        f"{'peak':>8}{'rest':>8}{'measured':>9}  verdict"
+        f"{'no.':>5} {'when':12} {'job and bend':15}{'wanted':>6}{'hits':>5}"
+        f"{'peak':>7}{'rest':>7}{'measured':>9} verdict"
     )
+    seen = set()
     for logged in bends:
         record = logged.record
         last = record.hits[-1] if record.hits else None
         told = (last.peak, last.rest, last.measured) if last else (None, None, None)
         peak, rest, measured = map(_deg, told)
+        marks = _marks(record)
+        seen |= set(marks)
+        job = f"{printable(record.job, 11)} {record.bend}"
         yield (
-            f"{logged.seq:>5}  {_when(logged, '%m-%d %H:%M'):12}  {printable(record.job, 14):<14}"
-            f"{record.bend:>5}{record.bend_angle:>8.1f}{len(record.hits):>5}"
-            f"{peak:>8}{rest:>8}{measured:>9}  {record.verdict}{_marks(record)}"
+            f"{logged.seq:>5} {_when(logged, '%m-%d %H:%M'):12} {job:15}"
+            f"{record.bend_angle:>6.1f}{len(record.hits):>5}"
+            f"{peak:>7}{rest:>7}{measured:>9} {record.verdict}"
+            + (f" {''.join(word[0] for word in marks)}" if marks else "")
         )
+    if seen:
+        yield ""
+        yield ", ".join(f"{word[0]}: {word}" for word in sorted(seen))
 
 
 def _show(path: Path, args: argparse.Namespace) -> int:
@@ -124,7 +132,8 @@ def _show(path: Path, args: argparse.Namespace) -> int:
     of = f", lot {record.lot}" if record.lot else ""
     print(printable(f"bend {record.bend} of {record.job}: {record.bend_angle:g} deg", 400))
     print(printable(f"on bench {newest.bench}: die {record.die}, tube {record.tube}{of}", 400))
-    print(f"tolerance {record.tolerance:g} deg; verdict {record.verdict}{_marks(record)}")
+    said = ", ".join([record.verdict, *_marks(record)])
+    print(f"tolerance {record.tolerance:g} deg; verdict {said}")
     print(f"logged as number {newest.seq}, id {record.bend_id}")
     for number, hit in enumerate(record.hits, 1):
         print(
@@ -139,10 +148,10 @@ def _show(path: Path, args: argparse.Namespace) -> int:
     print(f"  trace: {len(record.trace)} bytes" if record.trace else "  no trace")
     for each in versions:
         last = each.record.hits[-1].measured if each.record.hits else None
-        said = f", measured {last:.2f}" if last is not None else ""
+        changed = [] if last is None else [f"measured {last:.2f}"]
         print(
             f"  version {each.version}, row {each.row_seq}, {_when(each, '%Y-%m-%d %H:%M')}"
-            f"{said}{_marks(each.record)}"
+            + "".join(f", {word}" for word in (*changed, *_marks(each.record)))
         )
     return 0
 
@@ -203,13 +212,13 @@ def _export(path: Path, args: argparse.Namespace) -> int:
 
 def _merge(path: Path, args: argparse.Namespace) -> int:
     from benchmate.store import merge
-    from benchmate.store.teaching import keep_snapshots
+    from benchmate.store.teaching import learned
 
     if not args.file.exists():
         raise Refusal(f"{printable(str(args.file))}: there is no such store to merge")
     with _store(path) as store, _log(path) as log:
         done = merge(store, args.file)
-        keep_snapshots(store, log, simulated=False)
+        learned(log, simulated=False, store=store)
     corrected = (
         f", {done.corrections} of them corrections of bends here" if done.corrections else ""
     )
@@ -284,10 +293,10 @@ def _deg(angle: float | None, digits: int = 1) -> str:
     return "-" if angle is None else f"{angle:.{digits}f}"
 
 
-def _marks(record: "BendRecord") -> str:
+def _marks(record: "BendRecord") -> list[str]:
     marks = (
         ("rehearsal", record.simulated),
         ("fault", bool(record.faults)),
         ("withdrawn", record.withdrawn),
     )
-    return "".join(f", {word}" for word, stands in marks if stands)
+    return [word for word, stands in marks if stands]

@@ -10,11 +10,10 @@ from pathlib import Path
 from typing import NamedTuple
 
 from benchmate.errors import Failure
-from benchmate.store import opening, rows
-from benchmate.store.schema import VERSION, objects_of, right_objects
+from benchmate.store import opening, rows, tail
+from benchmate.store.schema import TABLES, VERSION, objects_of, right_objects
 
 _log = logging.getLogger(__name__)
-TABLES = ("bend", "finding")
 _MOST_TOLD = 20
 
 
@@ -69,7 +68,8 @@ def problems(path: Path) -> list[str]:
         return [str(failure)]
     try:
         opening.identify_present(connection, path)
-        return list(itertools.islice(_faults(connection), _MOST_TOLD))
+        found = itertools.chain(_faults(connection), tail.lost(path, connection))
+        return list(itertools.islice(found, _MOST_TOLD))
     except Failure as failure:
         return [str(failure)]
     except sqlite3.Error as error:

@@ -9,11 +9,12 @@ from typing import NamedTuple
 
 from benchmate.errors import Failure, Refusal
 from benchmate.store import chain, opening, rows
-from benchmate.store.checking import TABLES, Stored, chain_faults, stored
+from benchmate.store.checking import Stored, chain_faults, stored
 from benchmate.store.schema import (
     LARGEST_PAYLOAD,
     LARGEST_TRACE,
     MOST_HITS,
+    TABLES,
     VERSION,
     objects_of,
     right_objects,

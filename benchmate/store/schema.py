@@ -14,6 +14,8 @@ APPLICATION_ID = 0x42_4E_44_4D
 """In the file's header: this is a store of benchmate's."""
 VERSION = 1
 """The layout that this program writes (``user_version`` in the file's header)."""
+TABLES = ("bend", "finding")
+"""The tables whose rows are chained."""
 DIGEST_BYTES = 32
 LARGEST_TEXT = 64 * 1024
 LARGEST_PAYLOAD = 1024 * 1024

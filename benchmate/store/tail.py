@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import NamedTuple
 
-from benchmate.store.checking import TABLES
+from benchmate.store.schema import TABLES
 
 _LARGEST = 4096
 

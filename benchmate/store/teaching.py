@@ -64,35 +64,32 @@ def as_bend(logged: LoggedBend) -> Bend | None:
     )
 
 
-def learned(log: Log, *, simulated: bool) -> Knowledge:
-    """Give what all bends of the log teach together: real ones, or rehearsals."""
-    snapshot = _best(log, simulated=simulated)
-    for step in _steps(log, snapshot, simulated=simulated):
-        snapshot = step
-    return snapshot.knowledge
+def learned(log: Log, *, simulated: bool, store: Store | None = None) -> Knowledge:
+    """Give what all bends of the log teach together: real ones, or rehearsals.
+
+    With the store's writer given, snapshots are kept on the way where they are due.
+    """
+    now = _best(log, simulated=simulated)
+    for step in _steps(log, now, simulated=simulated):
+        mark = step.place // EVERY
+        if store is not None and mark > now.place // EVERY:
+            store.cache(_name(_slot(mark), simulated=simulated), step.row_seq, _packed(step))
+        now = step
+    return now.knowledge
 
 
 def model_for(
-    log: Log, bench: Bench, die: Die, tube: Tube, lot: str, *, simulated: bool
+    log: Log,
+    bench: Bench,
+    die: Die,
+    tube: Tube,
+    lot: str,
+    *,
+    simulated: bool,
+    store: Store | None = None,
 ) -> Springback:
-    """Give the model of a setup with all that the log teaches of it."""
-    return Springback(bench, die, tube, lot, learned(log, simulated=simulated))
-
-
-def keep_snapshots(store: Store, log: Log, *, simulated: bool) -> int:
-    """Keep snapshots of what is learned where the newest is too old; give how many were kept.
-
-    To be called by the writer now and then: after a merge, at the start and the end of a session.
-    """
-    begun = _best(log, simulated=simulated)
-    kept = 0
-    for step in _steps(log, begun, simulated=simulated):
-        mark = step.place // EVERY
-        if mark > begun.place // EVERY:
-            store.cache(_name(_slot(mark), simulated=simulated), step.row_seq, _packed(step))
-            kept += 1
-            begun = step
-    return kept
+    """Give the model of a setup with all that the log teaches; ``store`` as in ``learned``."""
+    return Springback(bench, die, tube, lot, learned(log, simulated=simulated, store=store))
 
 
 def _steps(log: Log, start: _Snapshot, *, simulated: bool) -> Iterator[_Snapshot]:

@@ -89,6 +89,12 @@ def a_bend() -> Callable[..., BendRecord]:
     return plain_bend
 
 
+@pytest.fixture(scope="session")
+def a_bend_always() -> Callable[..., BendRecord]:
+    """Give the maker of bends to tests that run many times over."""
+    return plain_bend
+
+
 class FailingConnection:
     """A connection that fails at planned statements, before or after they did their work."""
 
