@@ -120,13 +120,18 @@ def identify_present(connection: sqlite3.Connection, path: Path) -> int:
 
 def refuse_lone_log(path: Path) -> None:
     """Refuse a folder, and an empty or missing store whose write-ahead log still holds bends."""
-    if path.is_dir():
-        raise Failure(f"{path}: this is a folder; name the store's file in it")
+    refuse_folder(path)
     if waiting(path) and not (path.exists() and path.stat().st_size):
         raise Failure(
             f"{path}: the store is empty but bends lie in {path.name}-wal beside it; nothing was"
             " changed: keep both files and bring back a backup"
         )
+
+
+def refuse_folder(path: Path) -> None:
+    """Refuse a folder where a file is due."""
+    if path.is_dir():
+        raise Failure(f"{path}: this is a folder; name the store's file in it")
 
 
 def spoken(path: Path, error: sqlite3.Error) -> Failure:

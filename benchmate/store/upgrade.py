@@ -14,6 +14,7 @@ from benchmate.store.schema import MIGRATIONS, VERSION, Migration
 
 def make_folder(path: Path) -> None:
     """Make the folder that the store is to lie in (0750), its name durable, where missing."""
+    opening.refuse_folder(path)
     if path.parent.exists():
         return
     try:

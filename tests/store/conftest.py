@@ -1,7 +1,9 @@
+import os
 import shutil
 import sqlite3
+import tempfile
 import uuid
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -12,6 +14,7 @@ from benchmate.store import BendRecord, HitRecord, Store
 from benchmate.store.moment import Times
 from benchmate.store.opening import for_writing
 
+MEMORY = "/dev/shm" if os.access("/dev/shm", os.W_OK) else None  # noqa: S108 - own folders in it
 SETUP = {
     "bench": {"bench": "east-wall", "sensor": {"chip": "lsm6dso"}, "arm": {"radius_mm": 80.0}},
     "die": {
@@ -43,6 +46,22 @@ class StandingClock:
 
     def sleep(self, seconds: float) -> None:
         self.t += seconds
+
+
+@pytest.fixture
+def tmp_path(tmp_path) -> Iterator[Path]:
+    """Give a folder in memory where there is one: what a disk does to it is no matter here."""
+    if MEMORY is None:
+        yield tmp_path
+        return
+    with tempfile.TemporaryDirectory(dir=MEMORY, prefix="benchmate-") as folder:
+        yield Path(folder)
+
+
+@pytest.fixture(scope="session")
+def memory() -> str | None:
+    """Say where folders in memory are to be had, None for nowhere."""
+    return MEMORY
 
 
 @pytest.fixture
