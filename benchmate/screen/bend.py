@@ -90,17 +90,19 @@ class BendScreen(Screen[None]):
         with self.app.batch_update():
             self._number("live").put(arm, digits, cue)
             if sizes.pair > 1:
-                self._number("stop").put(stop, digits, "wait")
+                self._number("stop").put(stop, digits, "pump")
                 self._number("to-go").put(to_go, digits, cue)
             self._lines("labels").put(panels.label_lines(state, now, width - sizes.side, sizes))
             self._lines("header").put([panels.header(state, width)])
             self.query_one("#lamps", Lamps).put(panels.lamps(state, now, width))
             self._lines("status").put([panels.status(state, now)])
             self._lines("told").put(panels.told_lines(state, now, width, sizes.told))
-            self._bottom().put_keys(panels.footer(state, width, bites=self._bites))
+            self._bottom().put_keys(
+                panels.bottom(state, now, width, bites=self._bites, telling=sizes.told == 0)
+            )
             if sizes.side:
                 height = self._lines("side").size.height
-                self._lines("side").put(panels.side(state, sizes.side - 2, height))
+                self._lines("side").put(panels.side(state, sizes.side, height))
 
     def action_due(self) -> None:
         """Do what is due."""

@@ -56,6 +56,7 @@ class LiveApp(App[int]):
 
     def __init__(self, open_bench: OpenBench | None, clock: Clock | None) -> None:
         super().__init__()
+        self.title = "benchmate"
         self.register_theme(OUR_THEME)
         self.theme = theme_for(os.environ)
         self.clock: Clock = clock or MonotonicClock()

@@ -75,9 +75,9 @@ def lamps(state: BenchState, now: float, width: int) -> list[tuple[Cue, str, boo
         lit = lamp == cue
         word = CUE_WORDS[lamp]
         shape = CUE_SHAPES[lamp]
-        text = f"{shape} {word} {shape}" if lit else word.lower()
-        if len(text) > end - start:
-            text = word
+        texts = (f"{shape} {word} {shape}", f"{shape} {word}", f"{shape}{word}", word)
+        fitting = [text for text in texts if len(text) <= end - start]
+        text = fitting[0] if fitting and lit else word if lit else word.lower()
         shown = lit and not (lamp == "over" and int(now * TIMES_A_SECOND) % 2)
         found.append((lamp, text[: end - start].center(end - start), shown))
     return found
@@ -98,9 +98,8 @@ def side(state: BenchState, width: int, height: int) -> list[Line]:
             state.target.stop_angle,
             max(state.target.over_angle, state.target.stop_angle) * 1.03,
         )
-        lines += [((row, "plain"),) for row in rows]
-    indented: list[Line] = [((" ", "plain"), *line) for line in lines[:height]]
-    return indented
+        lines += [((row, "dim"),) for row in rows]
+    return lines[:height]
 
 
 def status(state: BenchState, now: float) -> Line:
@@ -109,9 +108,8 @@ def status(state: BenchState, now: float) -> Line:
     if state.target is not None:
         parts.append(f"hit {state.target.hit}")
     if state.reading is not None and state.live(now):
-        parts.append(state.phase)
         if state.phase == "zeroing" and state.reading.arm is not None:
-            parts.append(f"sensor {state.reading.arm:.1f}")
+            parts.append(f"sensor at {state.reading.arm:.1f}")
         if state.reading.strokes is not None:
             parts.append(f"strokes left {state.reading.strokes:.0f}")
         if state.reading.sd is not None:
@@ -141,10 +139,28 @@ def told_lines(state: BenchState, now: float, width: int, height: int) -> list[L
     return [((" " + row, ink),) for row in wrapped[:height]]
 
 
+def bottom(state: BenchState, now: float, width: int, *, bites: bool, telling: bool) -> Line:
+    """Give the bottom line; with ``telling`` it also says what has no row of its own."""
+    if not telling or not worth_telling(state):
+        return footer(state, width, bites=bites)
+    (line,) = told_lines(state, now, width, 1)
+    command, words = due(state)
+    if not command:
+        return line
+    ink = line[0][1]
+    return ((f" {words} ", "act"), (line[0][0][: max(width - len(words) - 2, 0)], ink))
+
+
+def worth_telling(state: BenchState) -> bool:
+    """Say whether there is more to be told than the phase."""
+    return bool(state.link != "up" or state.faults or state.notice or state.verdict)
+
+
 def footer(state: BenchState, width: int, *, bites: bool = False) -> Line:
     """Give the bottom line: what Enter does now, and the other keys as far as they fit."""
-    first = f" {due(state).words} "
-    pieces: list[tuple[str, Ink]] = [(first, "act")]
+    command, words = due(state)
+    first = f" {words} "
+    pieces: list[tuple[str, Ink]] = [(first, "act" if command else "dim")]
     used = len(first)
     for key, word in _keys(state, bites=bites):
         piece = f"  {key} {word}"
@@ -174,7 +190,7 @@ def _bend_lines(state: BenchState, width: int, rows: int) -> list[Line]:
     at = state.target.bend if state.target is not None else 1
     shown = max(rows - 1, 1)
     first = max(1, min(at - shown // 2, count - shown + 1))
-    lines: list[Line] = [(("  # want  bent  hits"[:width], "dim"),)]
+    lines: list[Line] = [(("  # want  bent hits"[:width], "dim"),)]
     for bend in range(first, min(first + shown, count + 1)):
         lines.append(_bend_line(state, bend, at))
     return lines

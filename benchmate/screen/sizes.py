@@ -13,16 +13,19 @@ class Sizes(NamedTuple):
     cue: int
     status: int
     told: int
+    """0: what is to be told stands in the bottom line."""
     side: int
     """Columns."""
 
 
 def share(width: int, height: int) -> Sizes:
     """Share out a terminal of that size; header and footer take one row each."""
-    side = 0 if width < 72 else max(20, min(34, width // 4 - 1)) if width >= 100 else 21
+    side = 0 if width < 72 else max(19, min(34, width // 4 - 1))
     cue = 3 if height >= 28 else 2 if height >= 24 else 1
-    told = 2 if height >= 26 else 1
-    status = 1 if height >= 12 else 0
+    status, told = 1 if height >= 12 else 0, 2 if height >= 26 else 1
+    if height in {15, 16}:
+        # A panel with large letters: all that can be spared goes to the three numbers.
+        status, told = 0, height - 15
     rest = height - 2 - cue - status - told
     if height >= 40:
         label, pair = 1, (rest - 1) * 2 // 5

@@ -11,6 +11,11 @@ from benchmate.stream import Cue
 LABEL_COLUMNS = 3
 
 
+def laid(widget: Widget, segments: list[Segment]) -> Strip:
+    """Lay a row's segments over the widget's own style, its background above all."""
+    return Strip(segments).adjust_cell_length(widget.size.width).apply_style(widget.rich_style)
+
+
 class Lines(Widget):
     """Lines of text in their inks, drawn as they are: no markup is ever read from them."""
 
@@ -26,12 +31,9 @@ class Lines(Widget):
 
     def render_line(self, y: int) -> Strip:
         """Draw one row."""
-        width = self.size.width
-        if y >= len(self._lines):
-            return Strip.blank(width)
+        line = self._lines[y] if y < len(self._lines) else ()
         named = self.app.native_ansi_color
-        segments = [Segment(text, style_of(ink, named=named)) for text, ink in self._lines[y]]
-        return Strip(segments).adjust_cell_length(width)
+        return laid(self, [Segment(text, style_of(ink, named=named)) for text, ink in line])
 
 
 class Lamps(Widget):
@@ -55,7 +57,7 @@ class Lamps(Widget):
         for cue, text, lit in self._lamps:
             style = lamp_of(cue, named=named) if lit else style_of("dim", named=named)
             segments.append(Segment(text if middle else " " * len(text), style))
-        return Strip(segments).adjust_cell_length(self.size.width)
+        return laid(self, segments)
 
 
 class BigNumber(Widget):
@@ -93,23 +95,27 @@ class BigNumber(Widget):
         width, height = self.size
         if self._cut is None:
             text = self._text.rjust(6).center(width) if y == height // 2 else ""
-            return Strip([Segment(text, style_of("bold", named=self.app.native_ansi_color))])
+            return laid(self, [Segment(text, style_of("bold", named=self.app.native_ansi_color))])
         named = self.app.native_ansi_color
-        letter = self._label[y : y + 1] if self.labelled else ""
-        label = Segment(f" {letter:1} "[:LABEL_COLUMNS], style_of("dim", named=named))
+        label = Segment(
+            f" {self._label[y : y + 1]:1} "[: self._edge()], style_of("dim", named=named)
+        )
         top = (height - self._cut.height) // 2
         if not 0 <= y - top < self._cut.height:
-            return Strip([label]).adjust_cell_length(width)
+            return laid(self, [label])
         lit = lamp_of(self._cue, named=named)
         row = self._rows[y - top]
         # Right against the end of the room that the digits may take, itself in the middle.
         room = self._cut.width(self._digits)
-        left = max((width - LABEL_COLUMNS - room) // 2 + room - sum(cells for _, cells in row), 0)
+        left = max((width - self._edge() - room) // 2 + room - sum(cells for _, cells in row), 0)
         segments = [label, Segment(" " * left)]
         segments += [Segment(" " * cells, lit if on else None) for on, cells in row]
-        return Strip(segments).adjust_cell_length(width)
+        return laid(self, segments)
+
+    def _edge(self) -> int:
+        return LABEL_COLUMNS if self.labelled else 0
 
     def _build(self) -> None:
         fits = max(self._digits, sum(character != "." for character in self._text))
-        self._cut = cut_to(fits, self.size.width - LABEL_COLUMNS, self.size.height)
+        self._cut = cut_to(fits, self.size.width - self._edge(), self.size.height)
         self._rows = [] if self._cut is None else runs(self._text, self._cut)

@@ -95,7 +95,7 @@ def _due_at_bend(state: BenchState, target: Target) -> Due:
     if state.phase == "zeroing":
         return Due("zero", "Enter: take zero")
     if state.phase == "holding" and state.reading and state.reading.cue in {"stop", "over"}:
-        return Due("next", "Release slowly (Enter: pressure is off)")
+        return Due("next", "Enter: pressure is off")
     return Due("", _NOTHING_DUE.get(state.phase, "Bend under way"))
 
 

@@ -24,7 +24,8 @@ def all_text(state, now, width, height):
         *panels.side(state, max(sizes.side - 2, 10), height),
         panels.status(state, now),
         *panels.told_lines(state, now, width, sizes.told),
-        panels.footer(state, width, bites=True),
+        panels.bottom(state, now, width, bites=True, telling=True),
+        panels.bottom(state, now, width, bites=True, telling=False),
     ]
     return [text(line) for line in lines] + [lamp[1] for lamp in panels.lamps(state, now, width)]
 
@@ -125,7 +126,7 @@ def test_the_side_panel_lists_bends_with_marks_of_shape(fold, say):
     )
     lines = [text(line).rstrip() for line in panels.side(state, 22, 10)]
     assert lines[:4] == [
-        "   # want  bent  hits",
+        "   # want  bent hits",
         " ■ 1  90.0  89.8  2",
         " ! 2  45.0  46.0  1",
         " → 3 120.0",
@@ -171,6 +172,25 @@ def test_the_footer_gives_what_enter_does_and_only_keys_that_do_something(fold, 
     assert "b bite" in text(panels.footer(bending, 80, bites=True))
     assert "b bite" not in text(panels.footer(bending, 80))
     assert text(panels.footer(leaving(bending), 80)) == " Ending   q leave at once"
+
+
+def test_without_a_row_of_its_own_what_is_to_be_told_stands_in_the_bottom_line(fold, say):
+    def line(state):
+        return text(panels.bottom(state, 100.0, 50, bites=False, telling=True))
+
+    judged = fold(say.target(), say.verdict(), rehearsal=False)
+    assert line(judged) == " Enter: next bend  In tolerance: 89.8° ±0.2."
+    bending = fold(say.target(), say.reading(40.0), rehearsal=False)
+    assert line(bending) == " Bend under way   ? help  q quit"
+    assert "Angle lost." in line(after(bending, Fault(what="bus", detail="gone"), 100.0))
+
+
+@pytest.mark.parametrize("width", [50, 80, 100])
+def test_the_lit_lamp_keeps_a_shape_on_narrow_terminals(fold, say, width):
+    for cue in ("pump", "slow", "stop", "over"):
+        lamps = panels.lamps(fold(say.target(), say.reading(50.0, cue=cue)), 100.0, width)
+        (lit,) = (lamp[1] for lamp in lamps if lamp[0] == cue)
+        assert lit.strip() != lit.strip().strip("→|■←!-")
 
 
 @pytest.mark.parametrize(

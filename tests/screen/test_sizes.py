@@ -16,7 +16,7 @@ def test_every_row_of_the_terminal_is_given_out_once(width):
 def test_at_the_usual_sizes_the_live_angle_is_the_largest():
     assert share(80, 24)[:3] == (10, 1, 7)
     assert share(100, 30)[:3] == (14, 1, 7)
-    assert share(50, 15)[:3] == (5, 0, 5)
+    assert share(50, 15)[:3] == (7, 0, 5)
 
 
 def test_the_live_angle_is_never_smaller_than_the_other_two():

@@ -1,0 +1,133 @@
+"""Whole screens, compared with pictures that were looked at when they were accepted."""
+
+from types import SimpleNamespace
+
+import pytest
+
+from benchmate.screen.align import AlignApp
+from benchmate.screen.app import BenchApp
+from benchmate.stream import Aligned, Fault, Peak, Rest
+
+
+@pytest.fixture(autouse=True)
+def same_everywhere(monkeypatch):
+    """No animation, and the theme of a terminal with all colours, whatever runs the tests."""
+    monkeypatch.setenv("TEXTUAL_ANIMATIONS", "none")
+    monkeypatch.setenv("TERM", "xterm-256color")
+    monkeypatch.delenv("TEXTUAL_THEME", raising=False)
+    monkeypatch.delenv("NO_COLOR", raising=False)
+
+
+@pytest.fixture
+def plan():
+    """A plan of three bends; only what the job screen shows."""
+    bends = [
+        SimpleNamespace(
+            bend=number,
+            mark_mm=mark,
+            turn_deg=turn,
+            bend_angle_deg=angle,
+            stop_angle_deg=angle + 3.4,
+            sd_deg=0.6,
+        )
+        for number, mark, turn, angle in [(1, 251.3, 0, 90), (2, 671.0, 90, 45), (3, 980.5, 0, 120)]
+    ]
+    return SimpleNamespace(
+        tube="e235-22x1.5",
+        die="round-22-r60",
+        lot="B",
+        cut_length_mm=1423.9,
+        tolerance_deg=0.5,
+        bends=bends,
+        rests_on=("drawing",),
+        warnings=("bend 3 leaves 40 mm of straight where the die grips 45 mm",),
+    )
+
+
+@pytest.fixture
+def app(bench, clock, plan):
+    def made(**options):
+        return BenchApp(
+            **{
+                "jobs": ["gate-frame", "trellis-arch"],
+                "plan_of": lambda _job: plan,
+                "start": lambda job, bend: [job, str(bend)],
+                "job": "gate-frame",
+                "rehearsal": True,
+                "cautions": False,
+                "open_bench": bench.open,
+                "clock": clock,
+                **options,
+            }
+        )
+
+    return made
+
+
+@pytest.fixture
+def bending(bench, say, clock):
+    """The second hit of the first bend, close to its stop."""
+
+    async def script(pilot):
+        bench.say(say.target(stop_angle=92.6))
+        await pilot.pause()
+        for at in range(60):
+            arm = 92.6 * at / 59
+            pilot.app.pulled(say.reading(arm, t=at * 0.2, to_go=92.6 - arm))
+        for event in (
+            Peak(arm=92.7),
+            Rest(arm=89.1, springback=3.6),
+            say.verdict("again", bend_angle=89.0, stop_angle=93.5),
+            say.target(hit=2, sd=0.21, stop_angle=93.5),
+        ):
+            bench.say(event)
+        await pilot.pause()
+        near = say.reading(92.1, t=14.0, to_go=1.4, cue="slow", strokes=2.0)
+        bench.box = near
+        pilot.app.pulled(near)
+        await pilot.pause()
+
+    return script
+
+
+def test_a_bend_under_way(app, bending, snap_compare):
+    assert snap_compare(app(), terminal_size=(80, 24), run_before=bending)
+
+
+def test_a_bend_under_way_on_a_larger_panel(app, bending, snap_compare):
+    assert snap_compare(app(), terminal_size=(100, 30), run_before=bending)
+
+
+def test_a_bend_under_way_on_a_small_panel_with_large_letters(app, bending, snap_compare):
+    assert snap_compare(app(), terminal_size=(50, 15), run_before=bending)
+
+
+def test_a_bend_under_way_in_the_consoles_own_colours(app, bending, snap_compare, monkeypatch):
+    monkeypatch.setenv("TERM", "linux")
+    assert snap_compare(app(), terminal_size=(80, 24), run_before=bending)
+
+
+def test_the_angle_is_lost(app, bending, bench, snap_compare):
+    async def lost(pilot):
+        await bending(pilot)
+        bench.say(Fault(what="bus", detail="no answer at 0x6a on bus 1"))
+        await pilot.pause()
+
+    assert snap_compare(app(), terminal_size=(80, 24), run_before=lost)
+
+
+def test_jobs_and_the_plan_of_one(app, snap_compare):
+    assert snap_compare(app(job=None), terminal_size=(80, 24))
+
+
+def test_a_swing_that_was_kept(bench, clock, say, snap_compare):
+    async def kept(pilot):
+        await pilot.press("enter")
+        for at in range(30):
+            pilot.app.pulled(say.reading(3.3 * at, t=at * 0.1))
+        await pilot.press("enter")
+        bench.say(Aligned(residual_deg=0.05, leverage=0.97))
+        await pilot.pause()
+
+    program = AlignApp(lambda: ["align"], open_bench=bench.open, clock=clock)
+    assert snap_compare(program, terminal_size=(80, 24), run_before=kept)
