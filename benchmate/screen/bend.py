@@ -62,12 +62,12 @@ class BendScreen(Screen[None]):
         with Horizontal(id="upper"):
             with Vertical(id="numbers"):
                 yield BigNumber("live", "ARM")
+                yield Lamps("lamps")
                 yield Lines("labels")
                 with Horizontal(id="pair"):
                     yield BigNumber("stop", "STOP")
                     yield BigNumber("to-go", "TO GO")
             yield Lines("side")
-        yield Lamps("lamps")
         yield Lines("status")
         yield Lines("told")
         yield BottomLine("footer", lambda angle: self._send(f"measured {angle}"))
@@ -94,7 +94,7 @@ class BendScreen(Screen[None]):
                 self._number("to-go").put(to_go, digits, cue)
             self._lines("labels").put(panels.label_lines(state, now, width - sizes.side, sizes))
             self._lines("header").put([panels.header(state, width)])
-            self.query_one("#lamps", Lamps).put(panels.lamps(state, now, width))
+            self.query_one("#lamps", Lamps).put(panels.lamps(state, now, width - sizes.side))
             self._lines("status").put([panels.status(state, now)])
             self._lines("told").put(panels.told_lines(state, now, width, sizes.told))
             self._bottom().put_keys(
@@ -139,7 +139,7 @@ class BendScreen(Screen[None]):
             "lamps": sizes.cue,
             "status": sizes.status,
             "told": sizes.told,
-            "side": sizes.live + sizes.label + sizes.pair,
+            "side": sizes.live + sizes.cue + sizes.label + sizes.pair,
         }
         for part, count in rows.items():
             widget = self.query_one(f"#{part}")

@@ -62,6 +62,7 @@ def style_of(ink: Ink, *, named: bool) -> Style:
     return (_NAMED if named else _TRUE)[ink]
 
 
-def lamp_of(cue: Cue, *, named: bool) -> Style:
-    """Give the style that fills a cell for a cue: reversed, so that it shows without colour too."""
-    return Style(color=(_NAMED_CUES if named else _TRUE_CUES)[cue], reverse=True, bold=named)
+def lamp_of(cue: Cue, *, named: bool, filled: bool = True) -> Style:
+    """Give the style of a cue's cells: filled ones reversed, so that they show without colour too."""
+    colour = (_NAMED_CUES if named else _TRUE_CUES)[cue]
+    return Style(color=colour, reverse=filled, bold=named or not filled)

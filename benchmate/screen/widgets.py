@@ -37,7 +37,11 @@ class Lines(Widget):
 
 
 class Lamps(Widget):
-    """A row of lamps in fixed places; the lit one is filled with its colour."""
+    """A row of lamps in fixed places; the lit one is filled with its colour.
+
+    A blank row above keeps the filling apart from the digits; where there is but one row, the lit
+    lamp is coloured letters instead.
+    """
 
     def __init__(self, part: str) -> None:
         super().__init__(id=part)
@@ -50,13 +54,17 @@ class Lamps(Widget):
             self.refresh()
 
     def render_line(self, y: int) -> Strip:
-        """Draw one row; the words stand in the middle one."""
-        named = self.app.native_ansi_color
-        middle = y == (self.size.height - 1) // 2
+        """Draw one row; the words stand in the middle of the filled ones."""
+        named, height = self.app.native_ansi_color, self.size.height
+        if height > 1 and y == 0:
+            return laid(self, [])
+        worded = y == height // 2
         segments = []
         for cue, text, lit in self._lamps:
-            style = lamp_of(cue, named=named) if lit else style_of("dim", named=named)
-            segments.append(Segment(text if middle else " " * len(text), style))
+            style = style_of("dim", named=named)
+            if lit:
+                style = lamp_of(cue, named=named, filled=height > 1)
+            segments.append(Segment(text if worded else " " * len(text), style))
         return laid(self, segments)
 
 

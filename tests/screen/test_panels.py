@@ -27,7 +27,9 @@ def all_text(state, now, width, height):
         panels.bottom(state, now, width, bites=True, telling=True),
         panels.bottom(state, now, width, bites=True, telling=False),
     ]
-    return [text(line) for line in lines] + [lamp[1] for lamp in panels.lamps(state, now, width)]
+    return [text(line) for line in lines] + [
+        lamp[1] for lamp in panels.lamps(state, now, width - sizes.side)
+    ]
 
 
 @pytest.fixture
@@ -126,22 +128,22 @@ def test_the_side_panel_lists_bends_with_marks_of_shape(fold, say):
     )
     lines = [text(line).rstrip() for line in panels.side(state, 22, 10)]
     assert lines[:4] == [
-        "   # want  bent hits",
-        " ■ 1  90.0  89.8  2",
-        " ! 2  45.0  46.0  1",
-        " → 3 120.0",
+        "  # want  bent hits",
+        "■ 1  90.0  89.8  2",
+        "! 2  45.0  46.0  1",
+        "→ 3 120.0",
     ]
 
 
 def test_a_long_job_shows_the_bends_around_the_one_in_work(fold, say):
     state = fold(say.target(bend=20, bends=40))
     shown = [text(line) for line in panels.side(state, 22, 16)]
-    assert any(line.startswith(" →20") for line in shown)
+    assert any(line.startswith("→20") for line in shown)
     assert len(shown) == 16
 
 
 def test_hits_show_peak_and_rest(busy):
-    assert " hit 1: 92.0 → 89.0" in [text(line) for line in panels.side(busy, 22, 18)]
+    assert "hit 1: 92.0 → 89.0" in [text(line) for line in panels.side(busy, 22, 18)]
 
 
 def test_a_lost_bench_and_a_fault_are_marked_with_a_word(busy):
