@@ -127,6 +127,7 @@ def _read(root: Path, only_job: str | None = None) -> Shop:
             report.say_of(key, says)
         if not report.problems:
             fitting[stem] = job
+    misnamed = [] if only_job is not None else _misnamed(root)
     reports = [bench_report, *die_reports.values(), *tube_reports.values(), *job_reports.values()]
     return Shop(
         path=root,
@@ -134,7 +135,7 @@ def _read(root: Path, only_job: str | None = None) -> Shop:
         dies=MappingProxyType(dies),
         tubes=MappingProxyType(tubes),
         jobs=MappingProxyType(fitting),
-        problems=tuple(problem for report in reports for problem in report.problems),
+        problems=(*(each for report in reports for each in report.problems), *misnamed),
     )
 
 
@@ -200,6 +201,17 @@ def _names(root: Path, kind: Kind) -> list[str]:
         where = _shown(root, FOLDERS[kind])
         raise Refusal(f"{where}: it can't be read ({error.strerror}); make it a folder") from error
     return sorted(file[:-5] for file in files if file.endswith(".yaml") and file[0] != ".")
+
+
+def _misnamed(root: Path) -> list[Problem]:
+    """Say which files are nearly named as shop files, and so would be passed over."""
+    says = "a shop file's name ends in .yaml; rename it"
+    return [
+        Problem(_shown(root, f"{folder}/{path.name}"), 0, "", says)
+        for folder in FOLDERS.values()
+        for path in sorted((root / folder).glob("*.[Yy]*[Mm][Ll]"))
+        if path.name[0] != "." and path.suffix in {".yml", ".YML", ".YAML"}
+    ]
 
 
 def _file(kind: Kind, name: str) -> str:

@@ -129,6 +129,15 @@ def test_other_files_and_hidden_ones_are_passed_over(shop_with: WriteShop) -> No
     assert list(Shop.open(shop_with(stray)).dies) == ["round"]
 
 
+@pytest.mark.parametrize("ending", ["yml", "YAML", "YML"])
+def test_a_file_that_is_nearly_named_as_a_shop_file_is_told(
+    shop_with: WriteShop, good: dict[str, str], ending: str
+) -> None:
+    path = shop_with({f"dies/flat.{ending}": good["dies/round.yaml"]})
+    assert told(path) == [f"dies/flat.{ending}: a shop file's name ends in .yaml; rename it"]
+    assert Shop.for_job(path, "knee").job("knee")
+
+
 def test_a_name_that_is_not_there_brings_the_nearest(shop_with: WriteShop) -> None:
     shop = Shop.open(shop_with())
     with pytest.raises(Refusal, match=r"no job 'kneee' in .*/jobs; did you mean knee\?"):
