@@ -70,11 +70,15 @@ def learned(log: Log, *, simulated: bool, store: Store | None = None) -> Knowled
     With the store's writer given, snapshots are kept on the way where they are due.
     """
     now = _best(log, simulated=simulated)
+    due: dict[int, _Snapshot] = {}
     for step in _steps(log, now, simulated=simulated):
         mark = step.place // EVERY
-        if store is not None and mark > now.place // EVERY:
-            store.cache(_name(_slot(mark), simulated=simulated), step.row_seq, _packed(step))
+        if mark > now.place // EVERY:
+            due[_slot(mark)] = step
         now = step
+    if store is not None:
+        for slot, snapshot in due.items():
+            store.cache(_name(slot, simulated=simulated), snapshot.row_seq, _packed(snapshot))
     return now.knowledge
 
 
