@@ -77,17 +77,6 @@ def test_every_example_of_a_command_line_is_one_that_the_command_takes(page, lin
     parser_of(command).parse_args(rest)
 
 
-@pytest.mark.parametrize(
-    "table",
-    [value for value in vars(tables).values() if isinstance(value, tables.Table)],
-    ids=lambda table: table.what.__name__,
-)
-def test_every_key_of_a_shop_file_is_explained(table):
-    text = (ROOT / "docs" / "shop-files.md").read_text()
-    told = set(re.findall(r"\w+", " ".join(re.findall(r"`([^`]+)`", text))))
-    assert {row.key for row in table.rows} <= told
-
-
 @pytest.mark.parametrize("event", typing.get_args(stream.Event), ids=lambda e: e.__name__)
 def test_every_event_of_the_stream_is_explained_with_its_keys(event):
     page = "align" if event is stream.Aligned else "watch"
