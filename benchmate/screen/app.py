@@ -1,6 +1,8 @@
 """The screen program of a job: pick it, bend it, see what it came to."""
 
+import logging
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, ClassVar, Protocol
 
 from textual.binding import Binding, BindingType
@@ -19,6 +21,9 @@ from benchmate.stream import Done, Reading
 
 if TYPE_CHECKING:
     from benchmate.layout.plan import Plan
+
+
+_log = logging.getLogger(__name__)
 
 
 class Start(Protocol):
@@ -80,12 +85,14 @@ class BenchApp(LiveApp):
 
     def begin(self, job: str) -> None:
         """Start the bench on a job and show its bends."""
-        self.state = BenchState(job=job, rehearsal=self._rehearsal, planned=self._planned(job))
+        self.state = BenchState(job=job, rehearsal=self._rehearsal)
         self.open(lambda: self._start(job, self._bend_in_work()))
         self._bend_screen = BendScreen(
             self.command, self._restart, self.state, self.clock.now(), bites=self._bites
         )
         self.push_screen(self._bend_screen)
+        # A plan needs sums and the log: not before the screen stands.
+        self._bend_screen.call_after_refresh(self._plan, job)
 
     def took(self, happening: Happening) -> None:
         """Fold what happened and draw; at the end of the job show what it came to."""
@@ -136,13 +143,17 @@ class BenchApp(LiveApp):
         target = self.state.target
         return 1 if target is None else target.bend
 
-    def _planned(self, job: str) -> tuple[float, ...]:
+    def _plan(self, job: str) -> None:
         try:
             plan = self._plan_of(job)
-        except BenchmateError:
+        except BenchmateError as error:
             # The bench says the same in its own words; here it only means angles unknown as yet.
-            return ()
-        return () if plan is None else tuple(bend.bend_angle_deg for bend in plan.bends)
+            _log.info("no plan of %s to show: %s", job, error)
+            return
+        if plan is not None:
+            angles = tuple(bend.bend_angle_deg for bend in plan.bends)
+            self.state = replace(self.state, planned=angles)
+            self._draw()
 
     def _summary_lines(self, _width: int) -> list[Line]:
         mark: list[Line] = [((" SIMULATED ", "mark"),)] if self._rehearsal else []

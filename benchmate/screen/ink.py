@@ -63,6 +63,6 @@ def style_of(ink: Ink, *, named: bool) -> Style:
 
 
 def lamp_of(cue: Cue, *, named: bool, filled: bool = True) -> Style:
-    """Give the style of a cue's cells: filled ones reversed, so that they show without colour too."""
+    """Give the style of a cue's cells: filled ones reversed, to show without colour too."""
     colour = (_NAMED_CUES if named else _TRUE_CUES)[cue]
     return Style(color=colour, reverse=filled, bold=named or not filled)

@@ -83,10 +83,9 @@ class JobScreen(Screen[None]):
             self._begin(self._jobs[self._at])
 
     def _draw(self) -> None:
-        plan = self.query_one("#plan", Lines)
+        self.call_after_refresh(self._draw_plan)
         self.query_one("#header", Lines).put([((" Jobs", "bold"),)])
         self.query_one("#jobs", Lines).put(self._job_lines(self.query_one("#jobs").size.height))
-        plan.put(self._plan_lines(max(plan.size.width, 20)))
         self.query_one("#footer", Lines).put(
             [
                 (
@@ -100,6 +99,10 @@ class JobScreen(Screen[None]):
                 )
             ]
         )
+
+    def _draw_plan(self) -> None:
+        plan = self.query_one("#plan", Lines)
+        plan.put(self._plan_lines(max(plan.size.width, 20)))
 
     def _job_lines(self, height: int) -> list[Line]:
         first = max(0, self._at - max(height, 1) + 1)

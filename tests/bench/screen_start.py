@@ -1,0 +1,62 @@
+"""Start to first paint: the bend screen and ``benchmate watch``, against a bare Textual program.
+
+    python tests/bench/screen_start.py
+
+Timed from starting the process to the first frame with its own text in it, in a terminal of 80 by
+24. Rounds alternate; medians are compared. Reach: 1.5 times.
+"""
+
+import statistics
+import sys
+import tempfile
+from pathlib import Path
+
+from in_a_terminal import run
+
+HERE = Path(__file__).parent
+ROUNDS = 7
+JOB = "cold-frame-rib"
+BARE = (
+    "from textual.app import App\n"
+    "from textual.widgets import Static\n"
+    "class Bare(App):\n"
+    "    BINDINGS = [('q', 'quit', 'quit')]\n"
+    "    def compose(self):\n"
+    f"        yield Static('{JOB}')\n"
+    "Bare().run()\n"
+)
+SCREEN = (
+    "import sys\n"
+    "from benchmate.screen.app import BenchApp\n"
+    "BenchApp([], lambda job: None, lambda job, bend: [sys.executable, sys.argv[1]],"
+    f" job='{JOB}', cautions=False).run()\n"
+)
+
+
+def main() -> None:
+    with tempfile.TemporaryDirectory() as folder:
+        store = str(Path(folder) / "bends.db")
+        programs = {
+            "bare Textual": [sys.executable, "-c", BARE],
+            "bend screen": [sys.executable, "-c", SCREEN, str(HERE / "ramp.py")],
+            "benchmate watch": [
+                sys.executable, "-m", "benchmate", "--store", store, "watch", JOB, "--simulate",
+            ],
+        }  # fmt: skip
+        found: dict[str, list[float]] = {name: [] for name in programs}
+        for _ in range(ROUNDS):
+            for name, argv in programs.items():
+                marker = b"benchmate advises" if name == "benchmate watch" else JOB.encode()
+                took, painted = run(argv, 20.0, lambda text, marker=marker: marker in text)
+                if marker not in painted:
+                    raise SystemExit(f"{name} painted nothing in 20 s: {painted[-300:]!r}")
+                found[name].append(took)
+    bare = statistics.median(found["bare Textual"])
+    for name, times in found.items():
+        middle = statistics.median(times)
+        sys.stdout.write(f"{name:16} {middle:6.3f} s  {middle / bare:5.2f} x bare\n")
+    sys.stdout.write("reach: at most 1.5 x bare\n")
+
+
+if __name__ == "__main__":
+    main()
