@@ -12,8 +12,10 @@ REACTION_S = 0.25
 LARGEST_LEAD_DEG = 1.5
 SLOW_DEG = 3.0
 """Slow down no later than this far before the stop."""
-SLOW_S = 1.5
-"""Nor later than this long before it at the pace of the moment."""
+SLOW_S = 1.0
+"""Nor later than this long before it at the pace of the last strokes."""
+SLOW_IN_STROKE_S = 0.5
+"""Nor later than this long before it at the rate of the moment."""
 PACE_S = 1.0
 """Time over which the pace is averaged: longer than a stroke."""
 STROKE_DPS = 1.0
@@ -77,7 +79,8 @@ def _due(guide: Guide, arm: float, rate: float, wanted: Wanted) -> Cue:
     to_go = wanted.stop_angle - arm
     if to_go <= lead:
         return "stop"
-    return "slow" if to_go <= max(SLOW_DEG, SLOW_S * max(guide.pace_dps, rate)) else "pump"
+    slow_from = max(SLOW_DEG, SLOW_S * guide.pace_dps, SLOW_IN_STROKE_S * rate)
+    return "slow" if to_go <= slow_from else "pump"
 
 
 def _later(standing: Cue, due: Cue) -> Cue:

@@ -59,5 +59,5 @@ def on_grid(reading: Reading) -> Reading:
     Time to 1 us, angle and its deviation to 0.0001 deg, rate to 0.001 deg/s: each far under what
     any chip here can tell.
     """
-    t, arm, rate, sd = reading
-    return Reading(round(t, 6), round(arm, 4), round(rate, 3), round(sd, 4))
+    t, arm, rate, sd, noise = reading
+    return Reading(round(t, 6), round(arm, 4), round(rate, 3), round(sd, 4), round(noise, 4))

@@ -37,11 +37,11 @@ _log = logging.getLogger(__name__)
 
 Seen = TypeVar("Seen")
 """What the session takes in the place of a sample: a reading, or the sample itself."""
-Takes = TypeVar("Takes", contravariant=True)
-Gives = TypeVar("Gives", covariant=True)
+Takes_contra = TypeVar("Takes_contra", contravariant=True)
+Gives_co = TypeVar("Gives_co", covariant=True)
 
 
-class Session(Protocol[Takes]):
+class Session(Protocol[Takes_contra]):
     """What is run: ``benchmate.bench.session`` for bends, ``benchmate.bench.swing`` for a swing."""
 
     finished: bool
@@ -50,15 +50,15 @@ class Session(Protocol[Takes]):
         """Give what is said before any input."""
         ...
 
-    def step(self, given: Takes | Notice) -> Sequence[Output]:
+    def step(self, given: Takes_contra | Notice) -> Sequence[Output]:
         """Take one input; give what it brings about."""
         ...
 
 
-class Estimator(Protocol[Gives]):
+class Estimator(Protocol[Gives_co]):
     """What makes the session's input of good samples."""
 
-    def step(self, sample: Sample) -> Gives:
+    def step(self, sample: Sample) -> Gives_co:
         """Take one sample."""
         ...
 

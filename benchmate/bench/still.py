@@ -3,7 +3,7 @@
 from typing import NamedTuple
 
 BAND_DEG = 0.08
-"""Half the band that a still arm keeps to, on a quiet sensor; three deviations come on top."""
+"""Half the band that a still arm keeps to, on a quiet sensor; three times the noise come on top."""
 CREEP_DPS = 0.35
 """A slower slope over a whole window counts as standing still."""
 
@@ -42,9 +42,9 @@ class Spell(NamedTuple):
         return self._replace(origin=self.origin + by_deg)
 
 
-def prolong(spell: Spell, t: float, arm: float, sd: float) -> Spell:
+def prolong(spell: Spell, t: float, arm: float, noise: float) -> Spell:
     """Take one more reading [s, deg, deg]: the spell goes on, or a new one begins with it."""
-    if spell.readings == 0 or abs(arm - spell.mean) > BAND_DEG + 3.0 * sd:
+    if spell.readings == 0 or abs(arm - spell.mean) > BAND_DEG + 3.0 * noise:
         return Spell(since=t, last=t, origin=arm, readings=1)
     age, off = t - spell.since, arm - spell.origin
     return Spell(

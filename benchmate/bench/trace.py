@@ -27,6 +27,8 @@ LARGEST_SEGMENT = 500_000
 LARGEST_UNPACKED = 64 * 1024 * 1024
 """A packed trace that grows past this when unpacked is refused: it may be somebody's trap."""
 _MAGIC = b"BMT1"
+_GRID = (6, 4, 3, 4, 4)
+"""Decimals kept of time [s], arm [deg], rate [deg/s], deviation [deg] and noise [deg]."""
 _MARKS: dict[str, Callable[..., Mark]] = {
     kind.__name__: kind
     for kind in (
@@ -49,10 +51,10 @@ class Segment:
     track: Track
     guide: Guide
     wanted: Wanted
-    columns: tuple["array[int]", "array[int]", "array[int]", "array[int]"] = field(
-        default_factory=lambda: (array("q"), array("q"), array("q"), array("q"))
+    columns: "tuple[array[int], ...]" = field(
+        default_factory=lambda: tuple(array("q") for _ in _GRID)
     )
-    """Time [us], arm [0.0001 deg], rate [0.001 deg/s], sd [0.0001 deg]."""
+    """What a reading holds, each in its place on the grid."""
     marks: list[tuple[int, Mark]] = field(default_factory=list)
     """Each with how many readings came before it."""
     waiting: bool = True
@@ -66,17 +68,14 @@ class Segment:
         """Keep one reading that is on the grid."""
         if len(self) >= LARGEST_SEGMENT:
             return
-        t, arm, rate, sd = self.columns
-        t.append(round(reading.t * 1e6))
-        arm.append(round(reading.arm_deg * 1e4))
-        rate.append(round(reading.rate_dps * 1e3))
-        sd.append(round(reading.sd_deg * 1e4))
+        for column, value, steps in zip(self.columns, reading, _GRID, strict=True):
+            column.append(round(value * 10**steps))
 
     def readings(self) -> list[Reading]:
         """Give the readings back as they were."""
         return [
-            Reading(round(t / 1e6, 6), round(a / 1e4, 4), round(r / 1e3, 3), round(s / 1e4, 4))
-            for t, a, r, s in zip(*self.columns, strict=True)
+            Reading(*(round(k / 10**steps, steps) for k, steps in zip(row, _GRID, strict=True)))
+            for row in zip(*self.columns, strict=True)
         ]
 
 
@@ -164,14 +163,13 @@ def _segments(heads: list[_Head], body: bytes) -> list[Segment]:
     at = 0
     for head in heads:
         columns = []
-        for _ in range(4):
+        for _ in _GRID:
             columns.append(_sums(body[at : at + 8 * head.readings]))
             at += 8 * head.readings
-        t, arm, rate, sd = columns
         if any(len(column) != head.readings for column in columns):
             raise ValueError("fewer readings than its head says")
         marks = [(place, _MARKS[name](*values)) for place, name, values in head.marks]
-        out.append(Segment(head.track, head.guide, head.wanted, (t, arm, rate, sd), marks))
+        out.append(Segment(head.track, head.guide, head.wanted, tuple(columns), marks))
     return out
 
 

@@ -17,7 +17,7 @@ REST_WINDOW_S = 0.4
 HOLD_WINDOW_S = 0.3
 LIFT_DEG = 0.5
 """Rise above the start that begins a hit."""
-DROP_DEG = 0.15
+DROP_DEG = 0.2
 """Fall below the peak that is a release, on a noiseless sensor."""
 RESUME_DEG = 0.2
 """Rise above the peak after a seeming release that proves it was none."""
@@ -40,6 +40,8 @@ class Track(msgspec.Struct, frozen=True):
     first: bool = True
     """No hit on this bend yet."""
     highest: float = 0.0
+    highest_noise: float = 0.0
+    """How far noise alone may have pushed ``highest`` up: the reading's own, then."""
     held: float | None = None
     """Highest mean of a still spell in this hit: unlike a maximum, not pushed up by noise."""
     latched: float | None = None
@@ -160,7 +162,7 @@ def mark(track: Track, what: Mark) -> Track:
 def follow(track: Track, reading: Reading) -> tuple[Track, Happening | None]:
     """Take one good reading; give the new state and what happened, if anything did."""
     arm = reading.arm_deg - track.zero
-    spell = prolong(track.spell, reading.t, arm, reading.sd_deg)
+    spell = prolong(track.spell, reading.t, arm, reading.noise_deg)
     track = _replace(track, arm=arm, spell=spell)
     if track.found:
         # While it was lost the arm may have been higher than anything seen.
@@ -170,13 +172,13 @@ def follow(track: Track, reading: Reading) -> tuple[Track, Happening | None]:
         case "zeroing":
             return _zeroing(track)
         case "ready":
-            return _waiting(track, reading.sd_deg)
+            return _waiting(track, reading.noise_deg)
         case "bending" | "holding":
-            return _loaded(track, reading.sd_deg)
+            return _loaded(track, reading.noise_deg)
         case "releasing":
             return _falling(track)
         case _:
-            return _at_rest(track, reading.sd_deg)
+            return _at_rest(track, reading.noise_deg)
 
 
 def _make_ready(track: Track, start: float, *, first: bool) -> Track:
@@ -220,8 +222,8 @@ def _zeroing(track: Track) -> tuple[Track, Happening | None]:
     return _make_ready(zeroed, 0.0, first=True), Zeroed()
 
 
-def _waiting(track: Track, sd: float) -> tuple[Track, Happening | None]:
-    if track.arm > track.start + LIFT_DEG + 3.0 * sd:
+def _waiting(track: Track, noise: float) -> tuple[Track, Happening | None]:
+    if track.arm > track.start + LIFT_DEG + 3.0 * noise:
         return _replace(track, phase="bending", highest=track.arm), None
     # Pressure let off before pumping: the next hit starts from where the arm then stands.
     if not track.first and track.spell.lasts(REST_WINDOW_S) and track.spell.mean < track.start:
@@ -229,10 +231,10 @@ def _waiting(track: Track, sd: float) -> tuple[Track, Happening | None]:
     return track, None
 
 
-def _loaded(track: Track, sd: float) -> tuple[Track, Happening | None]:
+def _loaded(track: Track, noise: float) -> tuple[Track, Happening | None]:
     if track.latched is not None:
         return track, None
-    if track.arm < track.peak - DROP_DEG - 2.5 * sd:
+    if track.arm < track.peak - DROP_DEG - 2.5 * max(noise, _peak_noise(track)):
         return _replace(track, phase="releasing"), Peaked(track.peak)
     held = track.held
     if track.spell.lasts(HOLD_WINDOW_S):
@@ -245,9 +247,14 @@ def _loaded(track: Track, sd: float) -> tuple[Track, Happening | None]:
         track,
         phase="holding" if still else "bending",
         highest=max(track.highest, track.arm),
+        highest_noise=noise if track.arm > track.highest else track.highest_noise,
         held=held,
         unsure_below=unsure,
     ), None
+
+
+def _peak_noise(track: Track) -> float:
+    return 0.0 if track.peak == track.held else track.highest_noise
 
 
 def _falling(track: Track) -> tuple[Track, Happening | None]:
@@ -266,9 +273,9 @@ def _falling(track: Track) -> tuple[Track, Happening | None]:
     )
 
 
-def _at_rest(track: Track, sd: float) -> tuple[Track, Happening | None]:
-    if track.follows_tube and track.arm < track.start - DROP_DEG - 3.0 * sd:
+def _at_rest(track: Track, noise: float) -> tuple[Track, Happening | None]:
+    if track.follows_tube and track.arm < track.start - DROP_DEG - 3.0 * noise:
         return _replace(track, phase="releasing"), None
-    if track.arm > track.start + LIFT_DEG + 3.0 * sd:
+    if track.arm > track.start + LIFT_DEG + 3.0 * noise:
         return track, Lifted()
     return track, None

@@ -43,6 +43,8 @@ class Reading(NamedTuple):
     rate_dps: float
     sd_deg: float
     """One standard deviation of ``arm_deg``."""
+    noise_deg: float = 0.0
+    """The part of it that comes and goes within a hit: what hides a small move of the arm."""
 
 
 class SensorFault(Exception):  # noqa: N818 - a fault is a trade word and an event of the stream

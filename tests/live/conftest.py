@@ -56,7 +56,7 @@ class Arm:
             self.t += 0.005
             self.at = start + (to - start) * step / count
             seen = self.at + self._random.gauss(0.0, self.sd)
-            yield Reading(self.t, seen, self_rate, max(self.sd, 0.001))
+            yield Reading(self.t, seen, self_rate, max(self.sd, 0.001), self.sd)
 
 
 @dataclass(frozen=True)

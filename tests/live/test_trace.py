@@ -20,6 +20,7 @@ readings = st.lists(
         st.floats(-720.0, 720.0),
         st.floats(-500.0, 500.0),
         st.floats(0.0, 50.0),
+        st.floats(0.0, 50.0),
     ).map(on_grid),
     max_size=50,
 )
