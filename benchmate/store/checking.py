@@ -125,7 +125,7 @@ class QuietCheck:
             self._thread.join(0.01)
 
     def _look(self, path: Path) -> None:
-        _log.warning("store: %s was not closed cleanly; looking through its pages", path)
+        _log.info("store: %s was not closed cleanly; looking through its pages", path)
         try:
             connection = opening.unchecked(path)
             self._connection = connection
@@ -138,6 +138,6 @@ class QuietCheck:
                 _log.error("store: %s could not be looked through: %s", path, error)
             return
         if told == ["ok"]:
-            _log.warning("store: %s is whole", path)
+            _log.info("store: %s is whole", path)
         else:
             _log.error("store: %s is damaged: %s", path, told[0])

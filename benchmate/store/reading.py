@@ -145,7 +145,10 @@ class Log:
             " ORDER BY origin = (SELECT store_id FROM store), seq",
             {"kind": kind},
         )
-        return {row["name"]: json.loads(row["payload"]) for row in found}
+        try:
+            return {row["name"]: json.loads(row["payload"]) for row in found}
+        except (ValueError, RecursionError) as error:
+            raise self._damaged(f"a finding of kind {_shown(kind)}", error) from error
 
     def cached(self, name: str) -> tuple[int, bytes] | None:
         """Give what the writer kept under that name and the row number it stands for."""
@@ -182,7 +185,17 @@ class Log:
         ):
             hits.setdefault(seq, []).append(tuple(hit))
         for row in page:
-            yield rows.logged_bend(row, hits.get(row["seq"], ()))
+            try:
+                logged = rows.logged_bend(row, hits.get(row["seq"], ()))
+            except (ValueError, TypeError, RecursionError) as error:
+                raise self._damaged(f"bend row {row['seq']}", error) from error
+            yield logged
+
+    def _damaged(self, what: str, error: Exception) -> Failure:
+        return Failure(
+            f"{self.path}: {what} is damaged ({error}); benchmate log salvage saves what the"
+            " digests vouch for"
+        )
 
     def _rows(self, query: str, values: dict[str, Any]) -> list[rows.Row]:
         if self._connection is None:

@@ -2,6 +2,7 @@ import sqlite3
 
 import pytest
 
+from benchmate.errors import Failure
 from benchmate.store import Log, Store
 from benchmate.store.tail import newest, witness
 
@@ -66,6 +67,22 @@ def test_a_flipped_bit_in_the_file_is_found_although_sqlite_calls_it_sound(kept)
         assert other.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
     other.close()
     assert any("its digest doesn't match" in told for told in told_of(kept))
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        "UPDATE bend SET setup = '{nonsense' WHERE seq = 1",
+        "UPDATE bend SET faults = '[' WHERE seq = 1",
+        "UPDATE finding SET payload = '{' WHERE kind = 'trial'",
+    ],
+)
+def test_a_row_that_cannot_be_read_is_a_sentence(kept, raw, change):
+    other = raw()
+    unlocked(other)
+    other.execute(change)
+    with Log.open(kept) as log, pytest.raises(Failure, match=r"is damaged .*benchmate log salvage"):
+        assert [list(log.bends()), log.findings("trial")]
 
 
 def test_an_older_copy_put_in_the_stores_place_is_noticed(kept, a_bend):
