@@ -69,8 +69,7 @@ def facts(sensor: Sensor) -> ChipFacts:
         accel_step_g=STEP_G,
         offset_g=40e-3,
         gain=0.04,
-        offset_drift_g=2e-3,
-        delay_s=0.5 / rate,
+        offset_drift_g_per_c=0.4e-3,
     )
 
 

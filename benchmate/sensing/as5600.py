@@ -43,7 +43,6 @@ def facts(sensor: Sensor) -> ChipFacts:
         rate_hz=rate,
         angle_step_deg=STEP_DEG,
         angle_noise_deg=NOISE_DEG,
-        delay_s=0.29e-3,
     )
 
 

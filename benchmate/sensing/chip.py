@@ -27,12 +27,12 @@ class ChipFacts(NamedTuple):
     """Zero-g offset of an uncalibrated chip, 1 sd."""
     gain: float = 0.0
     """Gain error of an uncalibrated chip's axis, 1 sd, as a part of 1."""
-    offset_drift_g: float = 0.0
-    """What the zero-g offset does in a shop day of some 5 degrees Celsius, 1 sd."""
+    skew: float = 0.01
+    """What one axis shows of another in an uncalibrated chip, 1 sd, as a part of 1."""
+    offset_drift_g_per_c: float = 0.0
+    """What the zero-g offset drifts in a degree Celsius, 1 sd."""
     gyro_bias_dps: float = 0.0
     """Zero-rate offset of the gyro, 1 sd."""
-    delay_s: float = 0.0
-    """How long ago, on the whole, what the chip's own filter gives out happened."""
 
     @property
     def has_gyro(self) -> bool:

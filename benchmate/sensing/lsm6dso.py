@@ -75,9 +75,8 @@ def facts(sensor: Sensor) -> ChipFacts:
         gyro_step_dps=GYRO_STEP_DPS,
         offset_g=20e-3,
         gain=0.01,
-        offset_drift_g=0.5e-3,
+        offset_drift_g_per_c=0.1e-3,
         gyro_bias_dps=1.0,
-        delay_s=0.5 / rate,
     )
 
 

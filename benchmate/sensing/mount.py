@@ -53,8 +53,19 @@ class Mount:
     residual_deg: float = 0.0
     """Rms distance of the swing's samples from the plane, as an angle."""
     arc_deg: float = 0.0
+    normal_sd_deg: float = 0.0
+    """How far the normal may stand off the pivot's axis, 1 sd."""
+    gyro_gain: float = 1.0
+    """True turn over shown turn about the normal."""
+    gyro_gain_sd: float = 0.01
+    lever_s2: tuple[float, float] = (0.0, 0.0)
+    """Pivot to box over gravity [s^2], in ``along`` and ``across``, where the swing told it."""
+    lever_covariance: tuple[float, float, float] | None = None
+    """11, 12 and 22 of its covariance [s^4]; None: the swing didn't tell."""
     sense: int = 1
     """Encoders: +1 when the count rises while bending, else -1."""
+    start_deg: float = 0.0
+    """Encoders: the angle shown with the arm at rest before the swing: arm angle 0."""
 
     @property
     def plane_limit_deg(self) -> float:
@@ -153,6 +164,7 @@ def _encoder_mount(samples: Sequence[Sample], sensor: Sensor, identity: str) -> 
         identity=identity,
         arc_deg=float(np.ptp(angle)),
         sense=_first_way(t, angle - angle[0]),
+        start_deg=float(np.median(angle[t <= t[0] + REST_S])) % 360.0,
     )
 
 

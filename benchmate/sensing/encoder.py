@@ -1,0 +1,83 @@
+"""The arm angle by an encoder on the pivot, its own once, twice and four times a turn taken out."""
+
+import math
+
+from benchmate.sensing.armfilter import ANGLE, RATE, ArmFilter, unseen_s
+from benchmate.sensing.calibration import Calibration
+from benchmate.sensing.chip import ChipFacts
+from benchmate.sensing.doubt import Doubt
+from benchmate.sensing.harmonics import correction_deg, harmonic_row
+from benchmate.sensing.mount import Mount
+from benchmate.sensing.sample import Reading, Sample
+from benchmate.sensing.standstill import Standstill
+
+WILD = math.radians(30.0)
+
+
+class EncoderArm:
+    """Follows the arm by an encoder's samples."""
+
+    def __init__(self, mount: Mount, facts: ChipFacts, known: Calibration) -> None:
+        self._sense = mount.sense
+        self._harmonics = known.harmonics_deg
+        self._start_deg = mount.start_deg + correction_deg(mount.start_deg, self._harmonics)
+        self._noise = math.radians(
+            math.hypot(facts.angle_noise_deg, facts.angle_step_deg / 12**0.5)
+        )
+        self._variance = self._noise**2
+        self._still = Standstill(facts.rate_hz)
+        self._doubt = Doubt(
+            lambda phi: harmonic_row(mount.start_deg + mount.sense * math.degrees(phi)),
+            known.covariance,
+            1.0,
+        )
+        self._stood = False
+        self._wild = False
+        self._filter = ArmFilter(0.0, math.pi)
+
+    def begin(self, sample: Sample) -> None:
+        """Start from one sample, at the turn nearest to where the arm was."""
+        angle = self._filter.state[ANGLE]
+        self._filter = ArmFilter(angle + self._miss(sample, angle), self._noise)
+        self._still.leave()
+
+    def step(self, sample: Sample, dt: float) -> None:
+        """Take in the next sample, ``dt`` seconds later."""
+        arm = self._filter
+        arm.predict(dt)
+        if self._still.calm:
+            arm.stand(self._still.angle, self._still.sd)
+            self._stood = True
+        elif self._stood:
+            arm.stir(unseen_s(self._noise))
+            self._stood = False
+        angle = arm.state[ANGLE]
+        miss = self._miss(sample, angle)
+        # A lone sample that no arm could have made is a broken transfer: passed over once.
+        self._wild = not self._wild and abs(miss) > WILD
+        if self._wild:
+            return
+        arm.see_angle(miss, self._variance)
+        self._still.see(angle + miss, self._noise)
+
+    def reading(self, sample: Sample) -> Reading:
+        """Give the arm as it is believed to be."""
+        if self._still.calm:
+            angle, rate, sd = self._still.angle, 0.0, self._still.sd
+        else:
+            angle, rate, sd = (
+                self._filter.state[ANGLE],
+                self._filter.state[RATE],
+                self._filter.angle_sd,
+            )
+        arm_deg = math.degrees(angle)
+        doubt = self._doubt.sd_deg(arm_deg)
+        noise = math.degrees(sd)
+        return Reading(sample.t, arm_deg, math.degrees(rate), math.hypot(noise, doubt), noise)
+
+    def _miss(self, sample: Sample, angle: float) -> float:
+        if sample.angle_deg is None:
+            raise ValueError("an encoder's sample carries an angle")
+        corrected = sample.angle_deg + correction_deg(sample.angle_deg, self._harmonics)
+        shown = self._sense * math.radians(corrected - self._start_deg)
+        return math.remainder(shown - angle, math.tau)

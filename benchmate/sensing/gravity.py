@@ -1,0 +1,165 @@
+"""The arm angle by gravity: an accelerometer on the arm, with or without a gyro beside it."""
+
+import math
+from operator import mul
+
+from benchmate.sensing.armfilter import ANGLE, BIAS, RATE, ArmFilter, Lever, unseen_s
+from benchmate.sensing.calibration import Axes, Calibration, Rows, angle_terms
+from benchmate.sensing.chip import ChipFacts
+from benchmate.sensing.doubt import Doubt
+from benchmate.sensing.mount import Mount
+from benchmate.sensing.sample import Reading, Sample
+from benchmate.sensing.standstill import Standstill
+from benchmate.shop.parts import Arm
+
+STANDARD_GRAVITY_MM = 9806.65
+"""[mm/s^2], ISO 80000-3."""
+WILD_G = 0.5
+"""A miss of half of gravity from one sample to the next: some 28 deg."""
+UNSEEN_BY_GYRO_S = 0.005
+RADIUS_SD = 0.1
+"""How well a person knows the radius from pivot to box, 1 sd, as a part of it."""
+
+
+class GravityArm:
+    """Follows the arm by an accelerometer's samples."""
+
+    def __init__(self, mount: Mount, facts: ChipFacts, known: Calibration, arm: Arm) -> None:
+        rows, self._offset = known.corrector()
+        # One product takes the chip's errors out and turns into the plane.
+        self._along = through(mount.along, rows)
+        self._across = through(mount.across, rows)
+        self._leverage = mount.leverage
+        self._noise = tuple(
+            sum(a * b * sd * sd for a, b, sd in zip(u, v, facts.accel_noise_g, strict=True))
+            for u, v in (
+                (self._along, self._along),
+                (self._along, self._across),
+                (self._across, self._across),
+            )
+        )
+        self._lever = lever(mount, arm)
+        self._bias_sd = math.radians(facts.gyro_bias_dps) if facts.has_gyro else None
+        # Gravity turns against the box, so the arm's rate is the gyro's about -normal.
+        scale = -math.radians(mount.gyro_gain)
+        nx, ny, nz = mount.normal
+        self._turning = (scale * nx, scale * ny, scale * nz)
+        self._gyro_offset = known.gyro_bias_dps
+        self._gyro_variance = math.radians(facts.gyro_noise_dps) ** 2
+        self._gyro_gain_variance = mount.gyro_gain_sd**2
+        self._still = Standstill(facts.rate_hz)
+        self._doubt = _doubt(mount, known)
+        self._drift_deg_per_c = math.degrees(facts.offset_drift_g_per_c / mount.leverage)
+        self._calibrated_at_c = known.temperature_c
+        noise = math.sqrt(self._noise[0] + self._noise[2]) / mount.leverage
+        self._turning_at = 5.0 * math.radians(facts.gyro_noise_dps)
+        self._unseen_s = unseen_s(noise) if self._bias_sd is None else UNSEEN_BY_GYRO_S
+        self._stood = False
+        self._wild = False
+        self._filter = ArmFilter(0.0, math.pi, self._lever, self._bias_sd)
+
+    def begin(self, sample: Sample) -> None:
+        """Start from one sample, at the turn nearest to where the arm was."""
+        x, y = self._in_plane(sample)
+        angle = self._filter.state[ANGLE]
+        angle += math.remainder(math.atan2(y, x) - angle, math.tau)
+        noise = math.sqrt(max(self._noise[0], self._noise[2])) / self._leverage
+        self._filter = ArmFilter(angle, noise, self._lever, self._bias_sd)
+        self._still.leave()
+
+    def step(self, sample: Sample, dt: float) -> None:
+        """Take in the next sample, ``dt`` seconds later."""
+        arm = self._filter
+        arm.predict(dt)
+        if sample.saturated:
+            return
+        shown = self._turning_rate(sample)
+        if shown is not None and abs(shown - arm.state[BIAS]) > self._turning_at:
+            self._still.leave()
+        if self._still.calm:
+            arm.stand(self._still.angle, self._still.sd)
+            self._stood = True
+        elif self._stood:
+            arm.stir(self._unseen_s)
+            self._stood = False
+        angle = arm.state[ANGLE]
+        cosine, sine = math.cos(angle), math.sin(angle)
+        x, y = self._in_plane(sample)
+        across, along = cosine * y - sine * x, cosine * x + sine * y
+        # A lone sample that no arm could have made is a broken transfer: passed over once.
+        self._wild = not self._wild and abs(across) + abs(along - self._leverage) > WILD_G
+        if self._wild:
+            return
+        xx, xy, yy = self._noise
+        cc, cs, ss = cosine * cosine, cosine * sine, sine * sine
+        variances = (ss * xx - 2.0 * cs * xy + cc * yy, cc * xx + 2.0 * cs * xy + ss * yy)
+        if shown is not None:
+            arm.see_rate(shown, self._gyro_variance + self._gyro_gain_variance * shown * shown)
+            # The rate's miss has moved the state: go on from where it stands now.
+            turned = arm.state[ANGLE] - angle
+            across, along = across - along * turned, along + across * turned
+            angle += turned
+        arm.see_gravity(across, along, self._leverage, variances)
+        self._still.see(angle + across / self._leverage, math.sqrt(variances[0]) / self._leverage)
+
+    def reading(self, sample: Sample) -> Reading:
+        """Give the arm as it is believed to be."""
+        still = self._still
+        if still.calm:
+            angle, rate, sd = still.angle, 0.0, still.sd
+        else:
+            angle, rate, sd = (
+                self._filter.state[ANGLE],
+                self._filter.state[RATE],
+                self._filter.angle_sd,
+            )
+        arm_deg = math.degrees(angle)
+        drift = 0.0
+        if sample.temperature_c is not None and self._calibrated_at_c is not None:
+            drift = self._drift_deg_per_c * (sample.temperature_c - self._calibrated_at_c)
+        doubt = self._doubt.sd_deg(arm_deg, drift)
+        noise = math.degrees(sd)
+        return Reading(sample.t, arm_deg, math.degrees(rate), math.hypot(noise, doubt), noise)
+
+    def _turning_rate(self, sample: Sample) -> float | None:
+        if sample.gyro_dps is None:
+            return None
+        (x, y, z), (bx, by, bz) = sample.gyro_dps, self._gyro_offset
+        tx, ty, tz = self._turning
+        return (x - bx) * tx + (y - by) * ty + (z - bz) * tz
+
+    def _in_plane(self, sample: Sample) -> tuple[float, float]:
+        if sample.accel_g is None:
+            raise ValueError("an accelerometer's sample carries an acceleration")
+        (x, y, z), (bx, by, bz) = sample.accel_g, self._offset
+        shown = (x - bx, y - by, z - bz)
+        return sum(map(mul, shown, self._along)), sum(map(mul, shown, self._across))
+
+
+def through(direction: Axes, rows: Rows) -> Axes:
+    """Give the row direction * A, so that its product with a shown vector is the part along it."""
+    x, y, z = (sum(d * row[j] for d, row in zip(direction, rows, strict=True)) for j in range(3))
+    return x, y, z
+
+
+def lever(mount: Mount, arm: Arm) -> Lever:
+    """Give where the box stands on the arm: as the swing told, else anywhere at its radius."""
+    if mount.lever_covariance is not None:
+        return mount.lever_s2, mount.lever_covariance
+    size = arm.radius_mm / STANDARD_GRAVITY_MM
+    variance = size * size * (1.0 + RADIUS_SD**2) / 2.0
+    return (0.0, 0.0), (variance, 0.0, variance)
+
+
+def _doubt(mount: Mount, known: Calibration) -> Doubt:
+    def row(phi: float) -> tuple[float, ...]:
+        cosine, sine = math.cos(phi), math.sin(phi)
+        plane = zip(mount.along, mount.across, mount.normal, strict=True)
+        x, y, z = (
+            mount.leverage * (a * cosine + b * sine) + mount.height_g * n for a, b, n in plane
+        )
+        tx, ty, tz = (b * cosine - a * sine for a, b in zip(mount.along, mount.across, strict=True))
+        return angle_terms((x, y, z), (tx, ty, tz), mount.leverage)
+
+    tilt = mount.normal_sd_deg * abs(mount.height_g) / mount.leverage
+    return Doubt(row, known.covariance, math.degrees(1.0), tilt)
