@@ -33,8 +33,8 @@ class Marked:
         straights = np.array(chain.straights_mm)
         return cls(
             starts_mm=np.cumsum(straights[:-1] + used) - used,
-            turns_deg=np.array(chain.turns_deg),
-            angles_deg=np.array(chain.angles_deg),
+            turns_deg=np.array(chain.turns_deg, dtype=float),
+            angles_deg=np.array(chain.angles_deg, dtype=float),
             cut_length_mm=float(straights.sum() + used.sum()),
             radius_mm=chain.radius_mm,
             stretch=stretch,

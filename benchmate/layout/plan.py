@@ -6,8 +6,11 @@ from typing import Protocol
 
 from benchmate.errors import Refusal
 from benchmate.layout.chain import Chain, from_points
+from benchmate.layout.clash_words import clash_warnings
 from benchmate.layout.figures import Figures, Measured, RestsOn, TrialFound, figures_for
 from benchmate.layout.limits import warnings_for
+from benchmate.layout.marked import Marked
+from benchmate.shop.keep_out import KeepOut
 from benchmate.shop.parts import Die, Job, Tube
 from benchmate.springback.bend import Aim
 from benchmate.units import LengthUnit
@@ -76,12 +79,13 @@ def plan_job(
     model: Springback,
     *,
     found: TrialFound | None = None,
+    keep_out: KeepOut | None = None,
     unit: LengthUnit = "mm",
 ) -> Plan:
     """Lay a job out: marks, turns, stop angles, cut length and warnings.
 
     ``model`` is the setup's springback model; ``found`` what trial pieces showed of the die;
-    ``unit`` the one that the warnings are written in.
+    ``keep_out`` what stands round the bender; ``unit`` the one that the warnings are written in.
     Raises Refusal for a part that has no geometry (points in line, an angle outside 0 to 180).
     """
     figures = figures_for(die, tube, Measured(*model.free_radius_mm()), found)
@@ -128,7 +132,12 @@ def plan_job(
         chain=chain,
         figures=figures,
         rests_on=figures.rests_on,
-        warnings=warnings_for(chain, starts, die, tube, figures, unit=unit),
+        warnings=(
+            *warnings_for(chain, starts, die, tube, figures, unit=unit),
+            *clash_warnings(
+                Marked.of(chain, figures.stretch.value), tube.od_mm, keep_out or KeepOut()
+            ),
+        ),
     )
 
 

@@ -11,6 +11,7 @@ from benchmate.errors import Refusal
 from benchmate.layout.chain import points
 from benchmate.layout.figures import Measured, TrialFound
 from benchmate.layout.plan import Springback, plan_job
+from benchmate.shop.keep_out import Box, KeepOut
 from benchmate.shop.parts import Die, Job, JobBend, Tube
 from benchmate.springback.bend import Aim
 
@@ -210,3 +211,19 @@ def test_a_job_with_neither_bends_nor_points_is_refused(
 ) -> None:
     with pytest.raises(Refusal, match="give bends with a tail, or points"):
         plan_job(job_with(tail_mm=None), die, tube, model)
+
+
+def test_a_post_in_the_way_is_said_with_what_clears_it(
+    die: Die, tube: Tube, model: Springback
+) -> None:
+    post = Box(name="post", low_mm=(-490, 290, -40), high_mm=(-410, 370, 40))
+    job = job_with(
+        bends=(
+            JobBend(straight_mm=600, angle_deg=90),
+            JobBend(straight_mm=150, turn_deg=180, angle_deg=30),
+        ),
+        tail_mm=120,
+    )
+    plan = plan_job(job, die, tube, model, keep_out=KeepOut(boxes=(post,)))
+    assert any("bend 1: the tube runs into post at about" in said for said in plan.warnings)
+    assert any("it clears bent from the other end" in said for said in plan.warnings)

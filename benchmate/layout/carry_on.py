@@ -1,0 +1,115 @@
+"""The plan carried on from what is bent: new marks, turns, stop angles, and the words for it."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from benchmate.layout.asbent import AsBent, Replanned, Room, replan
+from benchmate.layout.limits import HOLD_DIAMETERS
+from benchmate.layout.marked import Marked
+from benchmate.layout.plan import Plan, PlannedBend, Springback
+from benchmate.shop.parts import Die, Tube
+from benchmate.units import LengthUnit, show_length
+
+TELL_MM = 0.25
+TELL_DEG = 0.05
+"""Changes smaller than these are not worth a word: no tape or protractor shows them."""
+LOST_MM = 1.0
+LOST_DEG = 0.3
+"""What is left off at the end is said from these on."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CarriedOn:
+    """The plan for the rest of the part. Done bends hold what they came out as."""
+
+    plan: Plan
+    replanned: Replanned
+    told: tuple[str, ...]
+    """What changed and why, and what can't be recovered, a sentence each; empty: nothing to say."""
+
+
+def carry_on(
+    first: Plan,
+    done: Sequence[AsBent],
+    setup: tuple[Die, Tube, Springback],
+    *,
+    fit: Sequence[int] = (),
+    unit: LengthUnit = "mm",
+) -> CarriedOn:
+    """Plan the bends to come anew from how the bends done came out.
+
+    ``first`` is always the plan that the tube was marked by; ``done`` all bends so far, in order,
+    so that one fewer undoes the last. ``setup`` is the die, the tube and the springback model as
+    learned by now; ``fit`` as in ``asbent.replan``. Pure.
+    """
+    die, tube, model = setup
+    room = Room(hold_mm=HOLD_DIAMETERS * tube.od_mm, max_angle_deg=die.max_angle_deg)
+    marked = Marked.of(first.chain, first.figures.stretch.value)
+    replanned = replan(marked, done, room, fit)
+    part = replanned.part
+    offset = first.figures.start_offset_mm.value
+    bends = tuple(_bend(first, bend, part, len(done), model) for bend in range(len(first.bends)))
+    plan = replace(
+        first,
+        bends=tuple(replace(bend, mark_mm=bend.start_mm - offset) for bend in bends),
+        tail_mm=float(part.straights_mm[-1]),
+        chain=part.chain,
+    )
+    return CarriedOn(
+        plan=plan, replanned=replanned, told=_told(first, plan, replanned, len(done), unit)
+    )
+
+
+def _bend(first: Plan, bend: int, part: Marked, done: int, model: Springback) -> PlannedBend:
+    angle = float(part.angles_deg[bend])
+    planned = replace(
+        first.bends[bend],
+        turn_deg=float(part.turns_deg[bend]),
+        bend_angle_deg=angle,
+        straight_mm=float(part.straights_mm[bend]),
+        start_mm=float(part.starts_mm[bend]),
+        arc_mm=float(part.used_mm[bend]),
+    )
+    if bend < done:
+        return planned
+    aim = model.aim(bend_angle=angle, tolerance=first.tolerance_deg)
+    return replace(planned, stop_angle_deg=aim.stop_angle, sd_deg=aim.sd)
+
+
+def _told(
+    first: Plan, plan: Plan, replanned: Replanned, done: int, unit: LengthUnit
+) -> tuple[str, ...]:
+    said = []
+    kept, landing = replanned.kept, replanned.landing
+    if replanned.changed:
+        said.append(
+            f"as bent, the end would be {_off(kept.off_mm, kept.askew_deg, unit)};"
+            f" with these changes it is {_off(landing.off_mm, landing.askew_deg, unit)}"
+        )
+        for was, now in zip(first.bends[done:], plan.bends[done:], strict=True):
+            if change := _change(was, now, unit):
+                said.append(f"bend {now.bend}: {change}")
+    if replanned.trim_mm > TELL_MM:
+        said.append(f"cut {show_length(replanned.trim_mm, unit)} off the last end afterwards")
+    if landing.off_mm > LOST_MM or landing.askew_deg > LOST_DEG:
+        left = _off(landing.off_mm, landing.askew_deg, unit)
+        said.append(f"not to be recovered by the bends to come: the end stays {left}")
+    return tuple(said)
+
+
+def _off(off_mm: float, askew_deg: float, unit: LengthUnit) -> str:
+    askew = f" and {askew_deg:.1f} deg askew" if askew_deg > TELL_DEG else ""
+    return f"{show_length(off_mm, unit)} off{askew}"
+
+
+def _change(was: PlannedBend, now: PlannedBend, unit: LengthUnit) -> str:
+    changes = []
+    if abs(now.mark_mm - was.mark_mm) > TELL_MM:
+        before, after = show_length(was.mark_mm, unit), show_length(now.mark_mm, unit)
+        changes.append(f"mark {before} becomes {after}")
+    if abs(now.turn_deg - was.turn_deg) > TELL_DEG:
+        changes.append(f"turn {was.turn_deg:.1f} becomes {now.turn_deg:.1f} deg")
+    if abs(now.bend_angle_deg - was.bend_angle_deg) > TELL_DEG:
+        before, after = f"{was.bend_angle_deg:.1f}", f"{now.bend_angle_deg:.1f}"
+        changes.append(f"bend angle {before} becomes {after} deg")
+    return ", ".join(changes)

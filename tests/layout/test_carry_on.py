@@ -1,0 +1,63 @@
+"""A plan carried on from as-bent values: the plan to go on with, and the words for it."""
+
+import pytest
+
+from benchmate.layout.asbent import AsBent
+from benchmate.layout.carry_on import carry_on
+from benchmate.layout.plan import Springback, plan_job
+from benchmate.shop.parts import Die, Job, JobBend, Tube
+
+JOB = Job(
+    job="rail",
+    tube="rail-30",
+    die="heron-100",
+    tolerance_deg=0.5,
+    bends=(
+        JobBend(straight_mm=300, angle_deg=90),
+        JobBend(straight_mm=220, turn_deg=90, angle_deg=45),
+        JobBend(straight_mm=260, turn_deg=-60, angle_deg=70),
+    ),
+    tail_mm=300,
+)
+
+
+def test_new_marks_turns_and_stop_angles_stand_in_a_plan_like_the_first(
+    die: Die, tube: Tube, model: Springback
+) -> None:
+    first = plan_job(JOB, die, tube, model)
+    on = carry_on(first, [AsBent(angle_deg=88.7)], (die, tube, model))
+    assert on.plan.bends[0].bend_angle_deg == 88.7
+    second = on.plan.bends[1]
+    assert second.bend_angle_deg != first.bends[1].bend_angle_deg
+    assert second.stop_angle_deg == pytest.approx(1 + 1.02 * second.bend_angle_deg)
+    assert second.mark_mm == pytest.approx(second.start_mm - 12)
+    assert on.plan.chain.angles_deg[0] == 88.7
+
+
+def test_what_changed_and_why_is_said(die: Die, tube: Tube, model: Springback) -> None:
+    first = plan_job(JOB, die, tube, model)
+    told = carry_on(first, [AsBent(angle_deg=88.7)], (die, tube, model)).told
+    assert told[0].startswith("as bent, the end would be")
+    assert any(line.startswith("bend 2: ") and "becomes" in line for line in told)
+    assert not any("not to be recovered" in line for line in told)
+
+
+def test_what_cannot_be_recovered_is_said(die: Die, tube: Tube, model: Springback) -> None:
+    first = plan_job(JOB, die, tube, model)
+    done = [AsBent(), AsBent(), AsBent(angle_deg=73)]
+    told = carry_on(first, done, (die, tube, model)).told
+    assert told[-1].startswith("not to be recovered by the bends to come: the end stays")
+
+
+def test_a_part_bent_as_planned_needs_no_word(die: Die, tube: Tube, model: Springback) -> None:
+    first = plan_job(JOB, die, tube, model)
+    on = carry_on(first, [AsBent(angle_deg=90.0), AsBent(angle_deg=45.0)], (die, tube, model))
+    assert on.told == ()
+    assert on.plan.bends == first.bends
+
+
+def test_words_are_in_the_readers_unit(die: Die, tube: Tube, model: Springback) -> None:
+    first = plan_job(JOB, die, tube, model)
+    told = carry_on(first, [AsBent(angle_deg=88.7)], (die, tube, model), unit="frac").told
+    assert " in off" in told[0]
+    assert "mm" not in " ".join(told)
