@@ -4,13 +4,17 @@ import argparse
 import sys
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from benchmate import places
 from benchmate.commands.plan import planned
-from benchmate.layout.plan import Plan
 from benchmate.screen.align import AlignApp
 from benchmate.screen.app import BenchApp
 from benchmate.shop import Shop
+
+if TYPE_CHECKING:
+    # Brings numpy: the first paint doesn't wait for it.
+    from benchmate.layout.plan import Plan
 
 ONE_BEND = "single bend"
 
@@ -27,7 +31,7 @@ def watch_on_screen(args: argparse.Namespace) -> int:
         asked = single or [job, "--bend", str(max(bend, args.bend))]
         return _bench(folder, store, "watch", [*asked, *_rehearsing(args)])
 
-    def plan_of(name: str) -> Plan | None:
+    def plan_of(name: str) -> "Plan | None":
         return None if single else planned(shop, name, store)
 
     app = BenchApp(
@@ -49,7 +53,7 @@ def demo_on_screen(shop: Shop, store: Path, chosen: str, seed: int, *, by_hand: 
         asked = [job, "--bend", str(bend), "--simulate", "--seed", str(seed), *who]
         return _bench(shop.path, store, "watch", asked)
 
-    def plan_of(name: str) -> Plan | None:
+    def plan_of(name: str) -> "Plan | None":
         return planned(shop, name, store)
 
     return BenchApp([chosen], plan_of, start, job=chosen, rehearsal=True).run() or 0
