@@ -19,6 +19,9 @@ LIFT_DEG = 0.5
 """Rise above the start that begins a hit."""
 DROP_DEG = 0.2
 """Fall below the peak that is a release, on a noiseless sensor."""
+DOUBT_SHARE = 0.3
+"""Of the whole angle's doubt this much may come out in one step: a chip that was never calibrated
+shifts when gravity is weighed against the gyro at a standstill."""
 RESUME_DEG = 0.2
 """Rise above the peak after a seeming release that proves it was none."""
 NOTHING_DEG = 0.3
@@ -174,7 +177,7 @@ def follow(track: Track, reading: Reading) -> tuple[Track, Happening | None]:
         case "ready":
             return _waiting(track, reading.noise_deg)
         case "bending" | "holding":
-            return _loaded(track, reading.noise_deg)
+            return _loaded(track, reading)
         case "releasing":
             return _falling(track)
         case _:
@@ -231,10 +234,12 @@ def _waiting(track: Track, noise: float) -> tuple[Track, Happening | None]:
     return track, None
 
 
-def _loaded(track: Track, noise: float) -> tuple[Track, Happening | None]:
+def _loaded(track: Track, reading: Reading) -> tuple[Track, Happening | None]:
     if track.latched is not None:
         return track, None
-    if track.arm < track.peak - DROP_DEG - 2.5 * max(noise, _peak_noise(track)):
+    noise = reading.noise_deg
+    hidden = 2.5 * max(noise, _peak_noise(track)) + DOUBT_SHARE * reading.sd_deg
+    if track.arm < track.peak - DROP_DEG - hidden:
         return _replace(track, phase="releasing"), Peaked(track.peak)
     held = track.held
     if track.spell.lasts(HOLD_WINDOW_S):
