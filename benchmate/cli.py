@@ -5,6 +5,7 @@ Nothing heavy is imported here: each command brings what it needs when it runs.
 
 import argparse
 import importlib
+import logging
 import os
 import sys
 from pathlib import Path
@@ -44,6 +45,11 @@ def main(argv: list[str] | None = None) -> int:
     words = sys.argv[1:] if argv is None else argv
     parser = _parser(words)
     args = parser.parse_args(words)
+    # Faults have their place on the stream and the screen; this is for whoever runs the machine.
+    logging.basicConfig(
+        level=os.environ.get("BENCHMATE_LOG", "ERROR").upper(),
+        format="%(asctime)s %(name)s %(levelname)s %(message)s",
+    )
     if args.command is None:
         parser.print_help()
         return 0

@@ -68,7 +68,10 @@ def wish(args: argparse.Namespace) -> "Wish":
     from benchmate.shop import Shop
 
     folder = places.shop_folder(args.shop)
-    shop = Shop.for_job(folder, args.job) if args.job else Shop.open(folder)
+    if args.job:
+        shop = Shop.for_job(folder, args.job)
+    else:
+        shop = Shop.for_bend(folder, die=args.die, tube=args.tube, angle_deg=args.angle)
     return Wish(
         shop=shop,
         store=places.store_file(args.store),
@@ -94,10 +97,6 @@ def _check(args: argparse.Namespace, *, may_pick: bool) -> None:
 def _one_bend(args: argparse.Namespace) -> "Job":
     from benchmate.shop.parts import Job, JobBend
 
-    if not 0.0 < args.angle <= 180.0:
-        raise Refusal(
-            f"--angle {args.angle:g} can't be bent; give more than 0, at most 180 degrees"
-        )
     if not 0.0 < args.tolerance <= 10.0:
         raise Refusal(f"--tolerance {args.tolerance:g} makes no sense; give degrees, as in 0.5")
     return Job(

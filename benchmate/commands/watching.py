@@ -112,7 +112,7 @@ def _live(wish: Wish, lines: IO[str], writer: Callable[[Callable[[], None]], Wri
     try:
         mount = _mount(wish, out)
         with Store.open(wish.store, clock) as store:
-            session = _session(wish, rig, mount)
+            session = _session(wish, rig, mount, store)
             person: PersonThread | None = None
             hand: Hand | None = None
 
@@ -157,7 +157,7 @@ def _quick(wish: Wish, emit: Emit) -> int:
     _load(wish, rig)
     person: Person = Operator(rig.world, wish.seed)
     with Store.open(wish.store) as store:
-        session = _session(wish, rig, mount)
+        session = _session(wish, rig, mount, store)
         keep = _keep_in(store)
 
         def deal(outputs: list[Output]) -> None:
@@ -183,11 +183,11 @@ def _quick(wish: Wish, emit: Emit) -> int:
     return 0
 
 
-def _session(wish: Wish, rig: Rig, mount: Mount) -> Session:
+def _session(wish: Wish, rig: Rig, mount: Mount, store: Store) -> Session:
     shop, job = wish.shop, wish.job
     die, tube = shop.die(job.die), shop.tube(job.tube)
     with Log.open(wish.store) as log:
-        model = model_for(log, shop.bench, die, tube, job.lot, simulated=wish.simulate)
+        model = model_for(log, shop.bench, die, tube, job.lot, simulated=wish.simulate, store=store)
     angles = _bend_angles(job, die, tube, model)
     if not 1 <= wish.first_bend <= len(angles):
         raise Refusal(f"{job.job} has no bend {wish.first_bend}; it has bends 1 to {len(angles)}")
