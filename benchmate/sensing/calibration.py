@@ -110,6 +110,26 @@ def angle_terms(direction: Axes, turning: Axes, leverage: float) -> tuple[float,
     return tuple(value / leverage for value in row)
 
 
+def swing_terms(
+    plane: tuple[Axes, Axes, Axes], leverage: float, height_g: float, phi: float, turn: int = 1
+) -> tuple[float, ...]:
+    """Give ``angle_terms`` at an arm angle [rad] of a swing in ``plane`` (along, across, normal).
+
+    ``turn`` 0 gives instead how far the in-plane length [g] moves for each term.
+    """
+    along, across, normal = plane
+    cosine, sine = math.cos(phi), math.sin(phi)
+    x, y, z = (
+        leverage * (a * cosine + b * sine) + height_g * n
+        for a, b, n in zip(along, across, normal, strict=True)
+    )
+    if turn == 0:
+        ux, uy, uz = (a * cosine + b * sine for a, b in zip(along, across, strict=True))
+        return angle_terms((x, y, z), (ux, uy, uz), 1.0)
+    tx, ty, tz = (b * cosine - a * sine for a, b in zip(along, across, strict=True))
+    return angle_terms((x, y, z), (tx, ty, tz), leverage)
+
+
 def spread(row: tuple[float, ...], covariance: Rows) -> float:
     """Give the standard deviation of a row's sum over terms of that covariance."""
     variance = sum(

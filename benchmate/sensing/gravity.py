@@ -4,7 +4,7 @@ import math
 from operator import mul
 
 from benchmate.sensing.armfilter import ANGLE, BIAS, RATE, ArmFilter, Lever, unseen_s
-from benchmate.sensing.calibration import Axes, Calibration, Rows, angle_terms
+from benchmate.sensing.calibration import Axes, Calibration, Rows, swing_terms
 from benchmate.sensing.chip import ChipFacts
 from benchmate.sensing.doubt import Doubt
 from benchmate.sensing.mount import Mount
@@ -152,14 +152,11 @@ def lever(mount: Mount, arm: Arm) -> Lever:
 
 
 def _doubt(mount: Mount, known: Calibration) -> Doubt:
-    def row(phi: float) -> tuple[float, ...]:
-        cosine, sine = math.cos(phi), math.sin(phi)
-        plane = zip(mount.along, mount.across, mount.normal, strict=True)
-        x, y, z = (
-            mount.leverage * (a * cosine + b * sine) + mount.height_g * n for a, b, n in plane
-        )
-        tx, ty, tz = (b * cosine - a * sine for a, b in zip(mount.along, mount.across, strict=True))
-        return angle_terms((x, y, z), (tx, ty, tz), mount.leverage)
-
+    plane = (mount.along, mount.across, mount.normal)
     tilt = mount.normal_sd_deg * abs(mount.height_g) / mount.leverage
-    return Doubt(row, known.covariance, math.degrees(1.0), tilt)
+    return Doubt(
+        lambda phi: swing_terms(plane, mount.leverage, mount.height_g, phi),
+        known.covariance,
+        math.degrees(1.0),
+        tilt,
+    )

@@ -7,7 +7,7 @@ found well even from a jerky swing.
 
 import math
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from itertools import pairwise
 from typing import Any, TypeAlias
 
@@ -15,11 +15,13 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
+from benchmate.sensing.calibration import Axes, Calibration, from_factory, swing_terms
 from benchmate.sensing.chips import chip_facts
+from benchmate.sensing.doubt import Doubt
 from benchmate.sensing.sample import Sample, SensorFault
+from benchmate.sensing.shaking import Shaken, fit_gain, fit_lever
 from benchmate.shop.parts import Sensor
 
-Axes: TypeAlias = tuple[float, float, float]
 Floats: TypeAlias = NDArray[np.float64]
 
 SHORTEST_ARC_DEG = 30.0
@@ -30,6 +32,8 @@ STIRRED_DEG = 3.0
 LONGEST_GAP_S = 0.25
 LONGEST_SWING_S = 120.0
 SMOOTHED_S = 0.1
+BEST_GAIN_SD = 5e-4
+"""A gyro's gain is never believed to better than this part: it wanders with warmth."""
 WORST_RESIDUAL_DEG = 1.5
 
 
@@ -90,9 +94,12 @@ class Mount:
 class Swing:
     """Gathers one swing's samples as they come; what ``begin`` and ``end`` stand around."""
 
-    def __init__(self, sensor: Sensor, identity: str = "") -> None:
+    def __init__(
+        self, sensor: Sensor, identity: str = "", calibration: Calibration | None = None
+    ) -> None:
         self._sensor = sensor
         self._identity = identity
+        self._calibration = calibration
         self._samples: list[Sample] = []
 
     def see(self, sample: Sample) -> None:
@@ -103,23 +110,45 @@ class Swing:
 
     def end(self) -> Mount:
         """Fit the mount, as ``fit_mount`` does."""
-        return fit_mount(self._samples, self._sensor, self._identity)
+        return fit_mount(self._samples, self._sensor, self._identity, self._calibration)
 
 
-def fit_mount(samples: Sequence[Sample], sensor: Sensor, identity: str = "") -> Mount:
+def fit_mount(
+    samples: Sequence[Sample],
+    sensor: Sensor,
+    identity: str = "",
+    calibration: Calibration | None = None,
+) -> Mount:
     """Fit the mount to one swing: the arm at rest first, then first the way of bending.
 
     SensorFault("alignment") says what was wrong with the swing and what would be right.
     """
     _check_even(samples)
-    if chip_facts(sensor).is_encoder:
+    facts = chip_facts(sensor)
+    if facts.is_encoder:
         return _encoder_mount(samples, sensor, identity)
+    known = from_factory(facts) if calibration is None else calibration
+    rows, offset = known.corrector()
     t = np.array([s.t for s in samples])
-    seen = _smoothed(t, np.array([s.accel_g for s in samples if s.accel_g is not None]))
-    centre = seen.mean(axis=0)
-    normal = np.linalg.svd(seen - centre, full_matrices=False)[2][2]
+    shown = np.array([s.accel_g for s in samples if s.accel_g is not None])
+    true = (shown - np.array(offset)) @ np.array(rows).T
+    mount = _fit_plane(t, true, sensor, identity)
+    shaken = Shaken(
+        dt=float(np.median(np.diff(t))),
+        plane=true @ np.array([mount.along, mount.across]).T,
+        rate=_turning(samples, mount, known),
+        noise_g=math.hypot(*facts.accel_noise_g) / math.sqrt(3.0),
+    )
+    return _fit_shaking(mount, shaken, known)
+
+
+def _fit_plane(t: Floats, true: Floats, sensor: Sensor, identity: str) -> Mount:
+    seen = _smoothed(t, true)
+    facts = chip_facts(sensor)
+    _, sizes, ways = np.linalg.svd(seen - seen.mean(axis=0), full_matrices=False)
+    normal = ways[2]
     at_rest = seen[t <= t[0] + REST_S].mean(axis=0)
-    height = float(centre @ normal)
+    height = float(seen.mean(axis=0) @ normal)
     flat = seen - np.outer(seen @ normal, normal)
     leverage = float(np.median(np.linalg.norm(flat, axis=1)))
     if leverage < LEAST_LEVERAGE:
@@ -133,8 +162,7 @@ def fit_mount(samples: Sequence[Sample], sensor: Sensor, identity: str = "") -> 
     across = np.cross(normal, along)
     angle = np.degrees(np.unwrap(np.arctan2(flat @ across, flat @ along)))
     sense = _first_way(t, angle)
-    residual = float(np.sqrt(np.mean((seen @ normal - height) ** 2)) / leverage)
-    residual_deg = math.degrees(residual)
+    residual_deg = math.degrees(np.sqrt(np.mean((seen @ normal - height) ** 2)) / leverage)
     if residual_deg > WORST_RESIDUAL_DEG:
         raise _bad_swing(
             f"gravity left the swing's plane by {residual_deg:.1f} deg: the box slipped or was "
@@ -142,7 +170,7 @@ def fit_mount(samples: Sequence[Sample], sensor: Sensor, identity: str = "") -> 
         )
     return Mount(
         chip=sensor.chip,
-        address=chip_facts(sensor).address,
+        address=facts.address,
         identity=identity,
         normal=_axes(sense * normal),
         along=_axes(along),
@@ -151,7 +179,37 @@ def fit_mount(samples: Sequence[Sample], sensor: Sensor, identity: str = "") -> 
         leverage=min(leverage, 1.0),
         residual_deg=residual_deg,
         arc_deg=float(np.ptp(angle)),
+        normal_sd_deg=math.degrees(max(facts.accel_noise_g) / float(sizes[1])),
     )
+
+
+def _fit_shaking(mount: Mount, swing: Shaken, known: Calibration) -> Mount:
+    directions = (mount.along, mount.across, mount.normal)
+    size = (mount.leverage, mount.height_g)
+    lever = fit_lever(
+        swing,
+        lambda angles: np.array([swing_terms(directions, *size, phi, turn=0) for phi in angles]),
+        known.covariance,
+    )
+    doubt = Doubt(
+        lambda phi: swing_terms(directions, *size, phi), known.covariance, math.degrees(1.0)
+    )
+    bent = max(doubt.sd_deg(mount.arc_deg) / mount.arc_deg, BEST_GAIN_SD)
+    gain, gain_sd = fit_gain(swing, lever, (known.gyro_gain, known.gyro_gain_sd), bent)
+    return replace(
+        mount, lever_s2=lever[0], lever_covariance=lever[1], gyro_gain=gain, gyro_gain_sd=gain_sd
+    )
+
+
+def _turning(samples: Sequence[Sample], mount: Mount, known: Calibration) -> Floats | None:
+    """Give the gyro's rate [rad/s] about the pivot, its zero taken at rest before the swing."""
+    spun = [s.gyro_dps for s in samples if s.gyro_dps is not None]
+    if len(spun) != len(samples):
+        return None
+    # Gravity turns against the box, so the arm's rate is the gyro's about -normal.
+    rate = -np.radians((np.array(spun) - np.array(known.gyro_bias_dps)) @ np.array(mount.normal))
+    at_rest = np.array([s.t <= samples[0].t + REST_S for s in samples])
+    return np.asarray(rate - rate[at_rest].mean())
 
 
 def _encoder_mount(samples: Sequence[Sample], sensor: Sensor, identity: str) -> Mount:
