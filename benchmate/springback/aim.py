@@ -1,67 +1,27 @@
-"""Where to stop, and what to do with the piece: the decision. Pure sums on a belief."""
+"""Where to stop, and what to do with the piece: the decision. Pure sums on a belief.
+
+Over-bent is scrap and under-bent is one more press, so chances of over-bending are limited and
+presses are priced.
+"""
 
 import math
 from dataclasses import dataclass
 
-from benchmate.springback.bend import Aim, Verdict
+from benchmate.springback.bend import Verdict
+from benchmate.springback.mixture import Mixture
 from benchmate.springback.noise import GAUGE_SD, PROTRACTOR_SD
-from benchmate.springback.prior import Array
 
-PRESS_PRICE = 0.08
-"""What one more press is worth, in chances of a bend in tolerance."""
-NEVER = 1e-9
-
-
-@dataclass(frozen=True, slots=True)
-class Mixture:
-    """Normal beliefs of one angle, weighted."""
-
-    chance: tuple[float, ...]
-    mean: tuple[float, ...]
-    sd: tuple[float, ...]
-
-    @classmethod
-    def of(cls, chance: Array, mean: Array, sd: Array) -> "Mixture":
-        """Gather the stories that count."""
-        kept = chance > 1e-6
-        weight = chance[kept] / chance[kept].sum()
-        return cls(
-            tuple(weight.tolist()),
-            tuple(mean[kept].tolist()),
-            tuple(max(sd, NEVER) for sd in sd[kept].tolist()),
-        )
-
-    def above(self, angle: float) -> float:
-        """Give the chance of lying above the angle."""
-        return sum(
-            weight * 0.5 * math.erfc((angle - mean) / (sd * math.sqrt(2)))
-            for weight, mean, sd in zip(self.chance, self.mean, self.sd, strict=True)
-        )
-
-    def moved(self, by: float) -> "Mixture":
-        """Give the same beliefs, all moved."""
-        return Mixture(self.chance, tuple(mean + by for mean in self.mean), self.sd)
-
-    @property
-    def centre(self) -> float:
-        """Give the mean."""
-        return sum(w * m for w, m in zip(self.chance, self.mean, strict=True))
-
-    @property
-    def spread(self) -> float:
-        """Give the standard deviation."""
-        centre = self.centre
-        return math.sqrt(
-            sum(
-                w * (sd**2 + (m - centre) ** 2)
-                for w, m, sd in zip(self.chance, self.mean, self.sd, strict=True)
-            )
-        )
+PRESS_PRICE = 0.15
+"""What one more press must add to the chance of tolerance to be worth pumping."""
+KEPT_BACK = 0.2
+"""Share of the limit on over-bending left to what the belief itself has wrong."""
+_READING_PAYS_BELOW = 0.97
+"""Chance of tolerance within reach above which nobody is asked for a protractor."""
 
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """What the piece is to become."""
+    """What the piece is to become. Degrees; ``over_limit`` a chance."""
 
     bend_angle: float
     tolerance: float
@@ -78,24 +38,49 @@ class Wanted:
         return self.bend_angle - self.tolerance
 
 
-def best_shift(unmoved: Mixture, wanted: Wanted, *, first: bool) -> float:
-    """Give how far to move the belief of the next press: as far as the limit on over-bending lets.
+@dataclass(frozen=True, slots=True)
+class NextPress:
+    """What the next press would leave: ``at_zero`` after a peak of 0, ``slope`` more per degree."""
+
+    at_zero: Mixture
+    slope: float
+    stop_mean: float
+    """Where the person stops past the cue on average."""
+    passed: float
+    """The largest peak so far; 0 before the first."""
+
+    def after(self, stop: float) -> Mixture:
+        """Give the belief of the bend angle after a press to the stop angle."""
+        return self.at_zero.moved((stop + self.stop_mean) * self.slope)
+
+    def stop(self, wanted: Wanted) -> float:
+        """Give the stop angle; never below what has been passed already."""
+        shift = best_shift(self.at_zero, wanted, first=self.passed == 0)
+        return max(shift / self.slope - self.stop_mean, self.passed)
+
+    def over_angle(self, wanted: Wanted) -> float:
+        """Give the arm angle past which the bend is more likely over tolerance than not."""
+        return max((wanted.high - self.at_zero.centre) / self.slope, self.passed)
+
+
+def best_shift(belief: Mixture, wanted: Wanted, *, first: bool) -> float:
+    """Give how far to move the belief: as far as the limit on over-bending lets.
 
     Of the bends that a first press ends, at most ``over_limit`` may end over tolerance: a press
     that will hardly end the bend may hardly risk it, so that all presses of a bend together stay
     under the limit. A later press is held to the limit itself. Never past the best estimate.
     """
-    high = wanted.bend_angle - unmoved.centre
+    limit = wanted.over_limit * (1 - KEPT_BACK)
 
     def too_far(shift: float) -> bool:
-        moved = unmoved.moved(shift)
-        over = moved.above(wanted.high)
+        moved = belief.moved(shift)
         ends = moved.above(wanted.low) if first else 1.0
-        return over > wanted.over_limit * ends
+        return moved.above(wanted.high) > limit * ends
 
+    high = wanted.bend_angle - belief.centre
     if not too_far(high):
         return high
-    step = unmoved.spread
+    step = belief.spread
     while too_far(high - step):
         step *= 2
     low = high - step
@@ -105,57 +90,37 @@ def best_shift(unmoved: Mixture, wanted: Wanted, *, first: bool) -> float:
     return low
 
 
-def decide(
-    wanted: Wanted,
-    now: Mixture | None,
-    next_at_zero: Mixture,
-    *,
-    slope: float,
-    passed: float,
-    stop_mean: float,
-) -> Aim:
-    """Give verdict and stop angle.
+def reach(now: Mixture, wanted: Wanted) -> float:
+    """Give the chance of tolerance if the piece could be put anywhere: how well it is known."""
+    best = now.moved(best_shift(now, wanted, first=False))
+    return best.between(wanted.low, wanted.high)
 
-    ``now`` is the belief of the bend angle in the tube (None before any press), ``next_at_zero`` of
-    what a peak of 0 would leave, ``slope`` its growth with the peak, ``passed`` the largest peak so
-    far, ``stop_mean`` where the person stops past the cue on average.
+
+def judge_piece(
+    now: Mixture, after: Mixture, wanted: Wanted, *, gains: bool, read: bool
+) -> Verdict:
+    """Give the verdict on a piece believed ``now``; the press to the stop angle gives ``after``.
+
+    Pressing on can be repeated until the angle seems right, short of an over-bent press; how often
+    what seems right is right is the ``reach``. ``gains`` says whether the stop angle lies past what
+    was passed, ``read`` whether the angle now was measured.
     """
-    shift = best_shift(next_at_zero, wanted, first=now is None)
-    stop = max(shift / slope - stop_mean, 0.0)
-    over_angle = (wanted.high - next_at_zero.centre) / slope
-    if now is None:
-        after = next_at_zero.moved((stop + stop_mean) * slope)
-        return Aim(
-            verdict="again",
-            stop_angle=stop,
-            sd=after.spread,
-            bend_angle=0.0,
-            stop_sd=after.spread,
-            over_angle=over_angle,
-        )
-    over = now.above(wanted.high)
-    under = 1 - now.above(wanted.low)
-    gains = stop > passed
-    stop = max(stop, passed)
-    after = next_at_zero.moved((stop + stop_mean) * slope)
-    if over > 0.5:
-        verdict: Verdict = "over"
-    elif gains and under > PRESS_PRICE + after.above(wanted.high):
-        verdict = "again"
-    else:
-        verdict = "accept"
-    return Aim(
-        verdict=verdict,
-        stop_angle=stop,
-        sd=now.spread,
-        bend_angle=max(now.centre, 0.0),
-        stop_sd=after.spread,
-        over_angle=max(over_angle, passed),
-        worth=_worth(now),
-    )
+    if now.above(wanted.high) > 0.5:
+        return "over"
+    known = reach(now, wanted)
+    tolerable = now.between(wanted.low, wanted.high)
+    gain = (1 - after.above(wanted.high)) * known - tolerable
+    if gains and gain > PRESS_PRICE * known:
+        return "again"
+    return "accept" if read or tolerable > 0.5 else "measure"
 
 
-def _worth(now: Mixture) -> float:
-    read = PROTRACTOR_SD**2 + GAUGE_SD**2
-    var = now.spread**2
-    return now.spread - math.sqrt(var * read / (var + read))
+def worth_of_reading(now: Mixture, wanted: Wanted) -> float:
+    """Give by how much a protractor reading would shrink the doubt; 0 where it wouldn't pay."""
+    if reach(now, wanted) > _READING_PAYS_BELOW:
+        return 0.0
+    return now.spread - now.spread * READ_SD / math.hypot(now.spread, READ_SD)
+
+
+READ_SD = math.hypot(PROTRACTOR_SD, GAUGE_SD)
+"""Standard deviation of one protractor reading."""

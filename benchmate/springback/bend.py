@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
-from benchmate.shop.parts import Die, Tube
+from benchmate.shop.parts import Bench, Die, Tube
 
 Verdict = Literal["accept", "again", "over", "measure"]
 
@@ -31,6 +31,8 @@ class Bend:
     hits: tuple[tuple[float, float | None, float | None], ...]
     stop_angles: tuple[float, ...] = ()
     """The stop angle of each hit where known: the operator's stopping error is peak less this."""
+    bench: Bench | None = None
+    """The bench that made it; None: the model's own."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,6 +51,8 @@ class Aim:
     """Standard deviation of the bend angle that the next hit to ``stop_angle`` would give."""
     over_angle: float
     """Arm angle past which the bend is more likely over tolerance than not."""
+    expected: float = 0.0
+    """The bend angle that stopping at ``stop_angle`` will give, best estimate; +- ``stop_sd``."""
     worth: float = 0.0
     """By how much a protractor reading now would shrink ``sd``; 0 when it wouldn't pay."""
     advice: str = ""

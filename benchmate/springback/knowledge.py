@@ -14,7 +14,7 @@ import numpy as np
 from benchmate.errors import Failure
 from benchmate.springback import noise
 from benchmate.springback.bend import Bend
-from benchmate.springback.piece import JUMP, judge, presses
+from benchmate.springback.piece import JUMP, PieceBelief, Press, judge, presses
 from benchmate.springback.prior import BOW, DIE, DRIFT_SD, LEGS, SLACK, Array, Key, Setup
 from benchmate.springback.stopping import Stopping
 
@@ -137,12 +137,12 @@ class Knowledge:
         mean = np.append(self.mean, setup.mean[new])
         return replace(self, keys=keys, mean=mean, cov=cov, index=index)
 
-    def _taught(self, setup: Setup, bend: Bend, made: list[Any]) -> "Knowledge":
+    def _taught(self, setup: Setup, bend: Bend, made: list[Press]) -> "Knowledge":
         at = [self.index[key] for key in setup.keys]
         mean, cov = self.mean[at], self.cov[np.ix_(at, at)]
         piece = judge(setup, mean, cov, self.scales, made)
         usual = len(noise.SCALES)
-        weight = float(piece.chance[:usual].sum())
+        weight = piece.ordinary
 
         # All stories share one regression of the other terms on these six: moments match exactly.
         block = [*range(6), JUMP]
@@ -178,12 +178,12 @@ class Knowledge:
         scales: Array = floored / floored.sum()
         return scales
 
-    def _doubted(self, setup: Setup, bend: Bend, piece: Any, weight: float) -> tuple[Doubt, ...]:
+    def _doubted(
+        self, setup: Setup, bend: Bend, piece: PieceBelief, weight: float
+    ) -> tuple[Doubt, ...]:
         if weight >= _DOUBT_BELOW:
             return self.doubts
-        usual = len(noise.SCALES)
-        story = int(np.argmax(piece.chance[usual:]))
-        off = float(piece.angle[usual + story] - piece.expected)
+        story = int(np.argmax(piece.chance[len(noise.SCALES) :]))
         doubt = Doubt(
             number=self.bends + 1,
             die=setup.die.die,
@@ -191,8 +191,8 @@ class Knowledge:
             lot=setup.lot,
             bend_angle=bend.bend_angle,
             weight=weight,
-            off_deg=off,
-            off_sds=off / piece.expected_sd,
+            off_deg=piece.off_deg,
+            off_sds=piece.off_sds,
             why=("clamp slipped, or other steel", "reading wrong", "die set anew")[story],
         )
         return (*self.doubts, doubt)[-_DOUBTS_KEPT:]

@@ -8,11 +8,13 @@ import numpy as np
 
 from benchmate.errors import Refusal
 from benchmate.shop.parts import Bench, Die, Tube
-from benchmate.springback.aim import Mixture, Wanted, decide
+from benchmate.springback import advice
+from benchmate.springback.aim import NextPress, Wanted, judge_piece, worth_of_reading
 from benchmate.springback.bend import Aim, Bend
 from benchmate.springback.knowledge import Knowledge
-from benchmate.springback.piece import judge, next_press, presses, unbent
-from benchmate.springback.prior import DIE, LOT, STEEL, Setup
+from benchmate.springback.mixture import Mixture
+from benchmate.springback.piece import PieceBelief, Press, judge, next_press, presses, unbent
+from benchmate.springback.prior import DIE, LOT, STEEL, Array, Setup
 
 Hits = tuple[tuple[float, float | None, float | None], ...]
 
@@ -32,7 +34,9 @@ class Springback:
         known = self.knowledge
         for bend in bends:
             _check_hits(bend.hits)
-            known = known.learn(Setup(self.bench, bend.die, bend.tube, bend.lot), bend)
+            known = known.learn(
+                Setup(bend.bench or self.bench, bend.die, bend.tube, bend.lot), bend
+            )
         return replace(self, knowledge=known)
 
     def aim(
@@ -41,28 +45,9 @@ class Springback:
         """Say what to do next with a piece that took these hits so far: see ``Aim``. Degrees."""
         _check_wanted(bend_angle, tolerance, over_limit)
         _check_hits(hits)
-        follows = self.bench.arm.follows_tube
-        made = presses(hits, rests_count=follows)
-        mean, cov = self.knowledge.of(self.setup)
-        scales, stopping = self.knowledge.scales, self.knowledge.stopping
-        if made:
-            piece = judge(self.setup, mean, cov, scales, made)
-            now = Mixture.of(piece.chance, piece.angle, piece.angle_sd)
-        else:
-            piece = unbent(self.setup, mean, cov, scales, bend_angle)
-            now = None
-        offset, slope, sd = next_press(self.setup, mean, piece, bend_angle, stopping.sd**2)
-        aim = decide(
-            Wanted(bend_angle, tolerance, over_limit),
-            now,
-            Mixture.of(piece.chance, offset, sd),
-            slope=slope,
-            passed=made[-1].peak if made else 0.0,
-            stop_mean=stopping.mean,
-        )
-        if made and not follows and not made[-1].measured:
-            return replace(aim, verdict="measure")
-        return aim
+        wanted = Wanted(bend_angle, tolerance, over_limit)
+        made = presses(hits, rests_count=self.bench.arm.follows_tube)
+        return self._judged(wanted, made) if made else self._first(wanted)
 
     def free_radius_mm(self) -> tuple[float, float]:
         """Give the centreline radius after release and its standard deviation [mm]: R (1 + b)."""
@@ -71,6 +56,56 @@ class Springback:
         ratio = [DIE, STEEL, LOT]
         radius = self.die.centreline_radius_mm + share * (1 + float(mean[ratio].sum()))
         return radius, share * math.sqrt(float(cov[np.ix_(ratio, ratio)].sum()))
+
+    def _first(self, wanted: Wanted) -> Aim:
+        mean, cov = self.knowledge.of(self.setup)
+        piece = unbent(self.setup, mean, cov, self.knowledge.scales, wanted.bend_angle)
+        press = self._next_press(mean, piece, wanted, passed=0.0)
+        stop = press.stop(wanted)
+        after = press.after(stop)
+        return Aim(
+            verdict="again",
+            stop_angle=stop,
+            sd=after.spread,
+            bend_angle=0.0,
+            stop_sd=after.spread,
+            over_angle=press.over_angle(wanted),
+            expected=max(after.centre, 0.0),
+            advice=advice.before_first(after, self.knowledge.stopping.sd, wanted),
+        )
+
+    def _judged(self, wanted: Wanted, made: list[Press]) -> Aim:
+        mean, cov = self.knowledge.of(self.setup)
+        piece = judge(self.setup, mean, cov, self.knowledge.scales, made)
+        now = Mixture.of(piece.chance, piece.angle, piece.angle_sd)
+        passed, read = made[-1].peak, bool(made[-1].measured)
+        press = self._next_press(mean, piece, wanted, passed=passed)
+        stop = press.stop(wanted)
+        after = press.after(stop)
+        if self.bench.arm.follows_tube or read:
+            verdict = judge_piece(now, after, wanted, gains=stop > passed, read=read)
+        else:
+            verdict = "measure"
+        return Aim(
+            verdict=verdict,
+            stop_angle=stop,
+            sd=now.spread,
+            bend_angle=max(now.centre, 0.0),
+            stop_sd=after.spread,
+            over_angle=press.over_angle(wanted),
+            expected=max(after.centre, 0.0),
+            worth=0.0 if read else worth_of_reading(now, wanted),
+            advice=advice.after_press(
+                verdict, now, wanted, doubt=1 - piece.ordinary, off_sds=piece.off_sds, read=read
+            ),
+        )
+
+    def _next_press(
+        self, mean: Array, piece: PieceBelief, wanted: Wanted, *, passed: float
+    ) -> NextPress:
+        stopping = self.knowledge.stopping
+        offset, slope, sd = next_press(self.setup, mean, piece, wanted.bend_angle, stopping.sd**2)
+        return NextPress(Mixture.of(piece.chance, offset, sd), slope, stopping.mean, passed)
 
     @property
     def setup(self) -> Setup:

@@ -13,10 +13,10 @@ from benchmate.springback.prior import Array
 
 PEAK_SD = 0.08
 REST_SD = 0.08
-ZERO_SD = 0.04
+ZERO_SD = 0.03
 """Error of a bend's zero, the same in all its peaks and rests."""
-PROTRACTOR_SD = 0.10
-GAUGE_SD = 0.06
+PROTRACTOR_SD = 0.11
+GAUGE_SD = 0.05
 """Error that all protractor readings of one piece share; with the above 0.12."""
 
 PIECE_DEG = 0.12
@@ -26,7 +26,7 @@ SCALES = np.array([0.5, 0.7, 1.0, 1.4, 2.0, 2.8])
 SCALE_PRIOR = np.array([0.05, 0.25, 0.4, 0.2, 0.08, 0.02])
 
 SLIP_SD, MISREAD_SD, JUMP_SD = 3.0, 5.0, 1.5
-SLIP_CHANCE, MISREAD_CHANCE, JUMP_CHANCE = 0.01, 0.005, 0.003
+SLIP_CHANCE, MISREAD_CHANCE, JUMP_CHANCE = 0.01, 0.005, 0.001
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,19 +39,24 @@ class Stories:
     jump_var: Array
 
 
-def stories(scale_weights: Array, springback: float) -> Stories:
-    """Lay out every story for a piece of about this springback [deg]."""
+def stories(scale_weights: Array, springback: float, *, measured: bool) -> Stories:
+    """Lay out every story for a piece of about this springback [deg].
+
+    Without a protractor a reading can't be wrong nor a jump of slack be seen: no such story.
+    """
     piece = (SCALES**2) * (PIECE_DEG**2 + (PIECE_SHARE * springback) ** 2)
     usual = float(scale_weights @ piece)
     count = len(SCALES)
-    rare = SLIP_CHANCE + MISREAD_CHANCE + JUMP_CHANCE
-    measured = np.full(count + 3, PROTRACTOR_SD**2)
-    measured[count + 1] = MISREAD_SD**2
+    rare = np.array([SLIP_CHANCE, MISREAD_CHANCE, JUMP_CHANCE])
+    if not measured:
+        rare[1:] = 0.0
+    reading = np.full(count + 3, PROTRACTOR_SD**2)
+    reading[count + 1] = MISREAD_SD**2
     jump = np.zeros(count + 3)
     jump[count + 2] = JUMP_SD**2
     return Stories(
-        chance=np.append((1 - rare) * scale_weights, [SLIP_CHANCE, MISREAD_CHANCE, JUMP_CHANCE]),
+        chance=np.append((1 - rare.sum()) * scale_weights, rare),
         piece_var=np.append(piece, [SLIP_SD**2, usual, usual]),
-        measured_var=measured,
+        measured_var=reading,
         jump_var=jump,
     )

@@ -60,12 +60,17 @@ class PieceBelief:
     mean: Array
     cov: Array
     evidence: Array
-    prior: Array
     angle: Array
     angle_sd: Array
-    expected: float
-    """The bend angle that the setup alone would have given, and ...."""
-    expected_sd: float
+    off_deg: float = 0.0
+    """The bend angle now less what the setup alone would have given."""
+    off_sds: float = 0.0
+    """The same in standard deviations of what was expected of an ordinary piece."""
+
+    @property
+    def ordinary(self) -> float:
+        """Give the chance that this is an ordinary piece of the setup."""
+        return float(self.chance[: len(noise.SCALES)].sum())
 
 
 def judge(
@@ -81,7 +86,11 @@ def judge(
         offset[index] = angle + gap / steep
         rows[index, :6] = -setup.slopes(angle) / steep
         rows[index, [PIECE, ZERO, JUMP, _SHARED + index]] = -1 / steep
-    told = noise.stories(scale_weights, setup.per_degree * max(near[-1], 0.0))
+    told = noise.stories(
+        scale_weights,
+        setup.per_degree * max(near[-1], 0.0),
+        measured=any(press.measured for press in made),
+    )
     prior = _prior(setup, cov, told, near)
 
     design, expected, seen, is_measured = [], [], [], []
@@ -109,21 +118,22 @@ def judge(
         np.array(seen) - np.array(expected),
         np.where(np.array(is_measured, dtype=bool), told.measured_var[:, None], noise.REST_SD**2),
     )
-    weight = np.log(told.chance) + evidence
-    weight = np.exp(weight - weight.max())
+    weight = told.chance * np.exp(evidence - evidence.max())
     last = rows[-1]
     angle = offset[-1] + (means - start) @ last
-    usual = prior[int(np.argmin(abs(noise.SCALES - 1)))]
+    chance = weight / weight.sum()
+    usual = slice(0, len(noise.SCALES))
+    expected_var = scale_weights @ np.einsum("i,kij,j->k", last, prior[usual], last)
+    off = float(chance @ angle - offset[-1])
     return PieceBelief(
-        chance=weight / weight.sum(),
+        chance=chance,
         mean=means,
         cov=covs,
         evidence=evidence,
-        prior=told.chance,
         angle=angle,
         angle_sd=np.sqrt(np.einsum("i,kij,j->k", last, covs, last)),
-        expected=float(offset[-1]),
-        expected_sd=float(np.sqrt(last @ usual @ last)),
+        off_deg=off,
+        off_sds=off / float(np.sqrt(expected_var)),
     )
 
 
@@ -131,7 +141,7 @@ def unbent(
     setup: Setup, mean: Array, cov: Array, scale_weights: Array, angle: float
 ) -> PieceBelief:
     """Give the belief before any press, ordinary stories alone, for a bend of about this angle."""
-    told = noise.stories(scale_weights, setup.per_degree * angle)
+    told = noise.stories(scale_weights, setup.per_degree * angle, measured=False)
     usual = slice(0, len(noise.SCALES))
     prior = _prior(setup, cov, told, [])[usual]
     start = np.zeros(_SHARED)
@@ -143,11 +153,8 @@ def unbent(
         mean=np.tile(start, (len(prior), 1)),
         cov=prior,
         evidence=nothing,
-        prior=chance,
         angle=nothing,
         angle_sd=nothing,
-        expected=0.0,
-        expected_sd=0.0,
     )
 
 
@@ -173,9 +180,10 @@ def next_press(
 def _near(setup: Setup, mean: Array, press: Press) -> float:
     if press.measured:
         return press.measured[-1]
-    if press.rests:
-        return press.rests[-1] - float(mean[SLACK])
-    return setup.bend_angle(mean, press.peak)
+    angle = (
+        press.rests[-1] - float(mean[SLACK]) if press.rests else setup.bend_angle(mean, press.peak)
+    )
+    return max(angle, 0.0)
 
 
 def _prior(setup: Setup, cov: Array, told: noise.Stories, near: list[float]) -> Array:

@@ -6,6 +6,9 @@ from dataclasses import dataclass, replace
 _MEMORY = 60.0
 """Stops that count at most: a person's habit changes, old stops fade."""
 
+_LEAST_SD_DEG = 0.05
+"""Nobody stops a hand pump more evenly: equal figures are luck or rounding."""
+
 
 @dataclass(frozen=True, slots=True)
 class Stopping:
@@ -23,7 +26,7 @@ class Stopping:
     @property
     def sd(self) -> float:
         """Give the standard deviation of the next stop about ``mean`` [deg]."""
-        return math.sqrt(self.squares / self.count * (1 + 1 / self.count))
+        return max(math.sqrt(self.squares / self.count * (1 + 1 / self.count)), _LEAST_SD_DEG)
 
     def learn(self, error: float) -> "Stopping":
         """Give the belief after one more stop; a wild one counts as one at three deviations."""

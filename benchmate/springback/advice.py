@@ -1,0 +1,41 @@
+"""What the person should know before going on, in one plain sentence; empty when nothing."""
+
+import math
+
+from benchmate.springback.aim import READ_SD, Wanted
+from benchmate.springback.bend import Verdict
+from benchmate.springback.mixture import Mixture
+
+_HARDLY = 0.2
+
+
+def before_first(after: Mixture, stop_sd: float, wanted: Wanted) -> str:
+    """Advise before a first press that would leave ``after``; ``stop_sd``: the person's scatter."""
+    best = math.erf(wanted.tolerance / (math.hypot(stop_sd, READ_SD) * math.sqrt(2)))
+    if best < 0.5:
+        return (
+            f"Even the best press misses ±{wanted.tolerance:g}° in {1 - best:.0%} of bends: "
+            f"stopping scatters by {stop_sd:.2f}°. Stop more slowly, or allow more."
+        )
+    if after.above(wanted.low) < _HARDLY:
+        return (
+            "Little is known of this setup yet: the first press stops short on purpose. "
+            "Measure the tube after it, and the next press knows."
+        )
+    return ""
+
+
+def after_press(
+    verdict: Verdict, now: Mixture, wanted: Wanted, *, doubt: float, off_sds: float, read: bool
+) -> str:
+    """Advise after a press; ``doubt`` is the chance that the piece is none of this setup's own."""
+    if doubt > 0.5:
+        return (
+            f"This piece is {abs(off_sds):.1f} standard deviations off all that is known: "
+            "clamp slipped, wrong reading, other tube or lot?"
+        )
+    tolerable = now.between(wanted.low, wanted.high)
+    if verdict in ("accept", "measure") and tolerable < 0.5:
+        told = f"The chance that it is within ±{wanted.tolerance:g}° is {tolerable:.0%}"
+        return f"{told}." if read else f"{told}: only a measured angle can tell."
+    return ""
