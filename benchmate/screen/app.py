@@ -86,13 +86,12 @@ class BenchApp(LiveApp):
     def begin(self, job: str) -> None:
         """Start the bench on a job and show its bends."""
         self.state = BenchState(job=job, rehearsal=self._rehearsal)
-        self.open(lambda: self._start(job, self._bend_in_work()))
         self._bend_screen = BendScreen(
             self.command, self._restart, self.state, self.clock.now(), bites=self._bites
         )
         self.push_screen(self._bend_screen)
-        # A plan needs sums and the log: not before the screen stands.
-        self._bend_screen.call_after_refresh(self._plan, job)
+        # The bench's start and the plan's sums compete with the first paint: that comes first.
+        self.call_after_refresh(self._bring_up, job)
 
     def took(self, happening: Happening) -> None:
         """Fold what happened and draw; at the end of the job show what it came to."""
@@ -142,6 +141,10 @@ class BenchApp(LiveApp):
         """Give the bend to start at: where the bench was when it ended, else the first."""
         target = self.state.target
         return 1 if target is None else target.bend
+
+    def _bring_up(self, job: str) -> None:
+        self.open(lambda: self._start(job, self._bend_in_work()))
+        self.call_later(self._plan, job)
 
     def _plan(self, job: str) -> None:
         try:

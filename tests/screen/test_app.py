@@ -1,3 +1,5 @@
+from contextlib import asynccontextmanager
+
 import pytest
 
 from benchmate.errors import Refusal
@@ -52,6 +54,15 @@ def picture(app, part):
     return rows
 
 
+@asynccontextmanager
+async def up(app, bench, size=SIZE):
+    """The program in a terminal without a screen, its bench started."""
+    async with app.run_test(size=size) as pilot:
+        while not bench.starts:
+            await pilot.pause()
+        yield pilot
+
+
 async def feed(app, pilot, bench, reading):
     """Put a reading in the box and let the screen pull it."""
     bench.box = reading
@@ -61,7 +72,7 @@ async def feed(app, pilot, bench, reading):
 
 async def test_enter_alone_goes_through_the_whole_loop(app, bench, say):
     program = app()
-    async with program.run_test(size=SIZE) as pilot:
+    async with up(program, bench) as pilot:
         assert bench.starts == [["bench", "gate-frame", "1"]]
         bench.say(say.target())
         await feed(program, pilot, bench, say.reading(0.0, t=1.0, phase="zeroing", cue="wait"))
@@ -85,20 +96,20 @@ async def test_enter_alone_goes_through_the_whole_loop(app, bench, say):
 
 
 async def test_a_letter_sends_its_command(app, bench):
-    async with app().run_test(size=SIZE) as pilot:
+    async with up(app(), bench) as pilot:
         await pilot.press("a", "b", "s", "u", "p", "r")
         assert bench.sent == ["again", "bite", "skip", "undo", "pump", "release"]
 
 
 async def test_a_real_bench_is_never_told_to_pump_or_to_release(app, bench):
-    async with app(rehearsal=False).run_test(size=SIZE) as pilot:
+    async with up(app(rehearsal=False), bench) as pilot:
         await pilot.press("p", "r")
         assert bench.sent == []
 
 
 async def test_a_measured_angle_is_typed_and_sent(app, bench, say):
     program = app()
-    async with program.run_test(size=SIZE) as pilot:
+    async with up(program, bench) as pilot:
         bench.say(say.target())
         bench.say(say.verdict())
         await pilot.press("m", "8", "9", "x", "comma", "4", "backspace", "5")
@@ -112,7 +123,7 @@ async def test_a_measured_angle_is_typed_and_sent(app, bench, say):
 
 async def test_while_an_angle_is_typed_no_key_is_a_command(app, bench):
     program = app()
-    async with program.run_test(size=SIZE) as pilot:
+    async with up(program, bench) as pilot:
         await pilot.press("m", "a", "s", "u", "q", "escape")
         assert bench.sent == []
         assert not bench.hung_up
@@ -122,7 +133,7 @@ async def test_while_an_angle_is_typed_no_key_is_a_command(app, bench):
 
 async def test_the_live_angle_is_drawn_in_lit_cells(app, bench, say):
     program = app()
-    async with program.run_test(size=SIZE) as pilot:
+    async with up(program, bench) as pilot:
         bench.say(say.target())
         await feed(program, pilot, bench, say.reading(91.1, t=1.0, to_go=2.3))
         assert any("#" in row for row in picture(program, "stop"))
@@ -136,7 +147,7 @@ async def test_the_live_angle_is_drawn_in_lit_cells(app, bench, say):
 
 async def test_a_reading_that_stops_coming_turns_into_dashes(app, bench, clock, say):
     program = app()
-    async with program.run_test(size=SIZE) as pilot:
+    async with up(program, bench) as pilot:
         bench.say(say.target())
         await feed(program, pilot, bench, say.reading(50.0, t=1.0))
         live = picture(program, "live")
@@ -151,7 +162,7 @@ async def test_a_reading_that_stops_coming_turns_into_dashes(app, bench, clock, 
 
 async def test_a_fault_blanks_the_angle_and_is_said_in_words(app, bench, say):
     program = app()
-    async with program.run_test(size=SIZE) as pilot:
+    async with up(program, bench) as pilot:
         bench.say(say.target())
         await feed(program, pilot, bench, say.reading(50.0, t=1.0))
         bench.say(Fault(what="bus", detail="no answer at 0x6a"))
@@ -162,7 +173,7 @@ async def test_a_fault_blanks_the_angle_and_is_said_in_words(app, bench, say):
 
 async def test_names_with_markup_and_escapes_are_shown_as_they_are(app, bench, say):
     program = app(job="[bold red]x[/]\x1b[2J")
-    async with program.run_test(size=SIZE) as pilot:
+    async with up(program, bench) as pilot:
         bench.say(say.target(advice="[link=evil]here[/link]"))
         await feed(program, pilot, bench, say.reading(0.0, t=1.0, phase="ready"))
         assert "[bold red]x[/]\\x1b[2J" in text(program, "header")
@@ -171,7 +182,7 @@ async def test_names_with_markup_and_escapes_are_shown_as_they_are(app, bench, s
 
 async def test_quitting_idle_closes_the_benchs_input_and_ends_with_it(app, bench, say):
     program = app()
-    async with program.run_test(size=SIZE) as pilot:
+    async with up(program, bench) as pilot:
         bench.say(say.target())
         await pilot.press("q")
         assert bench.hung_up
@@ -184,7 +195,7 @@ async def test_quitting_idle_closes_the_benchs_input_and_ends_with_it(app, bench
 
 async def test_quitting_in_mid_hit_says_that_the_hit_is_finished(app, bench, say):
     program = app()
-    async with program.run_test(size=SIZE) as pilot:
+    async with up(program, bench) as pilot:
         bench.say(say.target())
         await feed(program, pilot, bench, say.reading(50.0, t=1.0))
         await pilot.press("q")
@@ -199,7 +210,7 @@ async def test_quitting_in_mid_hit_says_that_the_hit_is_finished(app, bench, say
 
 async def test_a_second_q_leaves_at_once(app, bench, say):
     program = app()
-    async with program.run_test(size=SIZE) as pilot:
+    async with up(program, bench) as pilot:
         bench.say(say.target())
         await pilot.press("q", "q")
         await pilot.pause()
@@ -209,7 +220,7 @@ async def test_a_second_q_leaves_at_once(app, bench, say):
 
 async def test_a_bench_that_is_gone_is_said_and_started_again_by_enter_at_its_bend(app, bench, say):
     program = app()
-    async with program.run_test(size=SIZE) as pilot:
+    async with up(program, bench) as pilot:
         bench.say(say.target(bend=2))
         bench.say(Ended(1, "no bus", again=False))
         await pilot.pause()
@@ -223,7 +234,7 @@ async def test_a_bench_that_is_gone_is_said_and_started_again_by_enter_at_its_be
 
 async def test_a_bench_that_is_gone_is_not_waited_for(app, bench):
     program = app()
-    async with program.run_test(size=SIZE) as pilot:
+    async with up(program, bench) as pilot:
         bench.say(Ended(1, "no bus", again=False))
         await pilot.pause()
         await pilot.press("q")
@@ -232,7 +243,7 @@ async def test_a_bench_that_is_gone_is_not_waited_for(app, bench):
 
 async def test_the_end_of_the_job_is_summed_up_and_enter_ends(app, bench, say):
     program = app()
-    async with program.run_test(size=SIZE) as pilot:
+    async with up(program, bench) as pilot:
         for event in (say.target(sd=0.9), say.verdict(), say.logged(), Done()):
             bench.say(event)
         await pilot.pause()
@@ -247,7 +258,7 @@ async def test_the_end_of_the_job_is_summed_up_and_enter_ends(app, bench, say):
 
 async def test_cautions_come_first_and_once(app, bench):
     program = app(cautions=True)
-    async with program.run_test(size=SIZE) as pilot:
+    async with up(program, bench) as pilot:
         assert isinstance(program.screen, Page)
         assert "benchmate advises" in text(program, "page")
         await pilot.press("enter")
@@ -255,18 +266,18 @@ async def test_cautions_come_first_and_once(app, bench):
         assert bench.sent == []
 
 
-async def test_help_shows_keys_and_cautions_and_goes_away(app):
+async def test_help_shows_keys_and_cautions_and_goes_away(app, bench):
     program = app()
-    async with program.run_test(size=(80, 40)) as pilot:
+    async with up(program, bench, (80, 40)) as pilot:
         await pilot.press("question_mark")
         assert "Keep hands clear" in text(program, "page")
         await pilot.press("question_mark")
         assert isinstance(program.screen, BendScreen)
 
 
-async def test_a_page_longer_than_the_terminal_scrolls(app):
+async def test_a_page_longer_than_the_terminal_scrolls(app, bench):
     program = app()
-    async with program.run_test(size=(50, 12)) as pilot:
+    async with up(program, bench, (50, 12)) as pilot:
         await pilot.press("question_mark")
         before = text(program, "page")
         assert "arrows: more" in text(program, "last")
@@ -278,7 +289,7 @@ async def test_a_page_longer_than_the_terminal_scrolls(app):
 
 async def test_no_terminal_is_too_small_or_too_large(app, bench, say):
     program = app()
-    async with program.run_test(size=(1, 1)) as pilot:
+    async with up(program, bench, (1, 1)) as pilot:
         bench.say(say.target())
         await feed(program, pilot, bench, say.reading(50.0, t=1.0))
         for size in [(8, 3), (40, 10), (50, 15), (200, 60), (400, 120), (2, 90), (90, 2)]:
@@ -295,6 +306,7 @@ async def test_the_job_screen_picks_a_job_and_starts_it(app, bench):
         await pilot.press("down")
         assert "\u2192 gate-frame" in text(program, "jobs")
         await pilot.press("enter")
+        await pilot.pause()
         assert bench.starts == [["bench", "gate-frame", "1"]]
         assert isinstance(program.screen, BendScreen)
 
@@ -330,8 +342,8 @@ async def test_a_shop_without_jobs_says_so(app):
         assert isinstance(program.screen, JobScreen)
 
 
-async def test_the_command_menu_is_off(app):
+async def test_the_command_menu_is_off(app, bench):
     program = app()
-    async with program.run_test(size=SIZE) as pilot:
+    async with up(program, bench) as pilot:
         await pilot.press("ctrl+p")
         assert isinstance(program.screen, BendScreen)

@@ -69,6 +69,8 @@ def bending(bench, say, clock):
     """The second hit of the first bend, close to its stop."""
 
     async def script(pilot):
+        while not (bench.starts and pilot.app.state.planned):
+            await pilot.pause()
         bench.say(say.target(stop_angle=92.6))
         await pilot.pause()
         for at in range(60):
