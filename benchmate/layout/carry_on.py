@@ -5,8 +5,7 @@ from dataclasses import dataclass, replace
 
 from benchmate.layout.asbent import AsBent, Replanned, Room, replan
 from benchmate.layout.limits import HOLD_DIAMETERS
-from benchmate.layout.marked import Marked
-from benchmate.layout.plan import Plan, PlannedBend, Springback
+from benchmate.layout.plan import Plan, PlannedBend, Springback, bends_of
 from benchmate.shop.parts import Die, Tube
 from benchmate.units import LengthUnit, show_length
 
@@ -44,36 +43,22 @@ def carry_on(
     """
     die, tube, model = setup
     room = Room(hold_mm=HOLD_DIAMETERS * tube.od_mm, max_angle_deg=die.max_angle_deg)
-    marked = Marked.of(first.chain, first.figures.stretch.value)
-    replanned = replan(marked, done, room, fit)
+    replanned = replan(first.marked, done, room, fit)
     part = replanned.part
-    offset = first.figures.start_offset_mm.value
-    bends = tuple(_bend(first, bend, part, len(done), model) for bend in range(len(first.bends)))
+    fresh = bends_of(part, first.figures, model, first.tolerance_deg)
+    made = [
+        replace(bend, stop_angle_deg=was.stop_angle_deg, sd_deg=was.sd_deg)
+        for bend, was in zip(fresh[: len(done)], first.bends, strict=False)
+    ]
     plan = replace(
         first,
-        bends=tuple(replace(bend, mark_mm=bend.start_mm - offset) for bend in bends),
+        bends=(*made, *fresh[len(done) :]),
         tail_mm=float(part.straights_mm[-1]),
         chain=part.chain,
     )
     return CarriedOn(
         plan=plan, replanned=replanned, told=_told(first, plan, replanned, len(done), unit)
     )
-
-
-def _bend(first: Plan, bend: int, part: Marked, done: int, model: Springback) -> PlannedBend:
-    angle = float(part.angles_deg[bend])
-    planned = replace(
-        first.bends[bend],
-        turn_deg=float(part.turns_deg[bend]),
-        bend_angle_deg=angle,
-        straight_mm=float(part.straights_mm[bend]),
-        start_mm=float(part.starts_mm[bend]),
-        arc_mm=float(part.used_mm[bend]),
-    )
-    if bend < done:
-        return planned
-    aim = model.aim(bend_angle=angle, tolerance=first.tolerance_deg)
-    return replace(planned, stop_angle_deg=aim.stop_angle, sd_deg=aim.sd)
 
 
 def _told(

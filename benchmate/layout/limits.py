@@ -1,7 +1,7 @@
 """What can't be bent, or is doubtful, in plain words."""
 
-from benchmate.layout.chain import Chain
 from benchmate.layout.figures import Figures
+from benchmate.layout.marked import Marked
 from benchmate.shop.parts import Die, Tube
 from benchmate.units import LengthUnit, show_length
 
@@ -14,8 +14,7 @@ TOO_TIGHT_DIAMETERS = 2.0
 
 
 def warnings_for(
-    chain: Chain,
-    starts_mm: list[float],
+    marked: Marked,
     die: Die,
     tube: Tube,
     figures: Figures,
@@ -25,9 +24,9 @@ def warnings_for(
     """Give one plain sentence for each thing that the person should know before cutting tube."""
     return (
         *_fit(die, tube, unit),
-        *_straights(chain, die, tube, unit),
-        *_angles(chain, die),
-        *_marks(starts_mm, figures, unit),
+        *_straights(marked, die, tube, unit),
+        *_angles(marked, die),
+        *_marks(marked, figures, unit),
     )
 
 
@@ -47,11 +46,11 @@ def _fit(die: Die, tube: Tube, unit: LengthUnit) -> list[str]:
     return said
 
 
-def _straights(chain: Chain, die: Die, tube: Tube, unit: LengthUnit) -> list[str]:
+def _straights(marked: Marked, die: Die, tube: Tube, unit: LengthUnit) -> list[str]:
     said = []
     hold = HOLD_DIAMETERS * tube.od_mm
-    last = len(chain.angles_deg)
-    for number, straight in enumerate(chain.straights_mm):
+    last = len(marked.angles_deg)
+    for number, straight in enumerate(map(float, marked.straights_mm)):
         if number == 0:
             where = "the straight before bend 1"
         elif number == last:
@@ -74,15 +73,15 @@ def _straights(chain: Chain, die: Die, tube: Tube, unit: LengthUnit) -> list[str
     return said
 
 
-def _angles(chain: Chain, die: Die) -> list[str]:
+def _angles(marked: Marked, die: Die) -> list[str]:
     return [
         f"bend {bend} of {angle:g} deg is more than die {die.die} does ({die.max_angle_deg:g} deg)"
-        for bend, angle in enumerate(chain.angles_deg, start=1)
+        for bend, angle in enumerate(marked.angles_deg, start=1)
         if angle > die.max_angle_deg + 1e-9
     ]
 
 
-def _marks(starts_mm: list[float], figures: Figures, unit: LengthUnit) -> list[str]:
+def _marks(marked: Marked, figures: Figures, unit: LengthUnit) -> list[str]:
     if figures.start_offset_from is None:
         return [
             "the die's start offset is unknown: marks are at the start of bend itself;"
@@ -92,6 +91,6 @@ def _marks(starts_mm: list[float], figures: Figures, unit: LengthUnit) -> list[s
     return [
         f"the mark of bend {bend} falls {show_length(offset - start, unit)} off the end:"
         " leave that much more tube before it and cut it off afterwards"
-        for bend, start in enumerate(starts_mm, start=1)
+        for bend, start in enumerate(map(float, marked.starts_mm), start=1)
         if start < offset
     ]

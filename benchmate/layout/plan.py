@@ -1,6 +1,5 @@
 """From a written job to marks, turns, bend angles, stop angles, cut length and warnings."""
 
-import itertools
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -71,6 +70,11 @@ class Plan:
     rests_on: tuple[RestsOn, ...]
     warnings: tuple[str, ...]
 
+    @property
+    def marked(self) -> Marked:
+        """Give the part as it is laid out on the tube."""
+        return Marked.of(self.chain, self.figures.stretch.value)
+
 
 def plan_job(
     job: Job,
@@ -90,35 +94,10 @@ def plan_job(
     """
     figures = figures_for(die, tube, Measured(*model.free_radius_mm()), found)
     chain = chain_of(job, figures.free_radius_mm.value)
-    starts, arcs, cut_length = along_tube(chain, figures.stretch.value)
-    aims = {
-        angle: model.aim(bend_angle=angle, tolerance=job.tolerance_deg)
-        for angle in set(chain.angles_deg)
-    }
-    bends = tuple(
-        PlannedBend(
-            bend=number,
-            mark_mm=start - figures.start_offset_mm.value,
-            turn_deg=turn,
-            bend_angle_deg=angle,
-            stop_angle_deg=aims[angle].stop_angle,
-            sd_deg=aims[angle].sd,
-            free_radius_mm=chain.radius_mm,
-            straight_mm=straight,
-            start_mm=start,
-            arc_mm=arc,
-        )
-        for number, (start, turn, angle, straight, arc) in enumerate(
-            zip(
-                starts,
-                chain.turns_deg,
-                chain.angles_deg,
-                chain.straights_mm[:-1],
-                arcs,
-                strict=True,
-            ),
-            start=1,
-        )
+    marked = Marked.of(chain, figures.stretch.value)
+    warnings = (
+        *warnings_for(marked, die, tube, figures, unit=unit),
+        *clash_warnings(marked, tube.od_mm, keep_out or KeepOut()),
     )
     return Plan(
         job=job.job,
@@ -126,18 +105,41 @@ def plan_job(
         tube=tube.tube,
         lot=job.lot,
         tolerance_deg=job.tolerance_deg,
-        bends=bends,
+        bends=bends_of(marked, figures, model, job.tolerance_deg),
         tail_mm=chain.straights_mm[-1],
-        cut_length_mm=cut_length,
+        cut_length_mm=float(marked.cut_length_mm),
         chain=chain,
         figures=figures,
         rests_on=figures.rests_on,
-        warnings=(
-            *warnings_for(chain, starts, die, tube, figures, unit=unit),
-            *clash_warnings(
-                Marked.of(chain, figures.stretch.value), tube.od_mm, keep_out or KeepOut()
-            ),
-        ),
+        warnings=warnings,
+    )
+
+
+def bends_of(
+    marked: Marked, figures: Figures, model: Springback, tolerance_deg: float
+) -> tuple[PlannedBend, ...]:
+    """Give every bend of a part laid out on the tube, with its mark and its stop angle."""
+    # Points give equal bends that differ in the last digits; one stop angle does for those.
+    rounded = [round(float(angle), 6) for angle in marked.angles_deg]
+    aims = {
+        angle: model.aim(bend_angle=angle, tolerance=tolerance_deg)
+        for angle in dict.fromkeys(rounded)
+    }
+    straights, used = marked.straights_mm, marked.used_mm
+    return tuple(
+        PlannedBend(
+            bend=bend + 1,
+            mark_mm=float(marked.starts_mm[bend]) - figures.start_offset_mm.value,
+            turn_deg=float(marked.turns_deg[bend]),
+            bend_angle_deg=float(marked.angles_deg[bend]),
+            stop_angle_deg=aims[angle].stop_angle,
+            sd_deg=aims[angle].sd,
+            free_radius_mm=marked.radius_mm,
+            straight_mm=float(straights[bend]),
+            start_mm=float(marked.starts_mm[bend]),
+            arc_mm=float(used[bend]),
+        )
+        for bend, angle in enumerate(rounded)
     )
 
 
@@ -153,15 +155,3 @@ def chain_of(job: Job, free_radius_mm: float) -> Chain:
         angles_deg=tuple(bend.angle_deg for bend in job.bends),
         radius_mm=free_radius_mm,
     )
-
-
-def along_tube(chain: Chain, stretch: float) -> tuple[list[float], list[float], float]:
-    """Give starts of bend, tube used by each arc, and cut length, along the straight tube in mm.
-
-    Of an arc's length the tube gave (1 - stretch); stretching gave the rest.
-    """
-    arcs = [arc * (1 - stretch) for arc in chain.arcs_mm]
-    pairs = zip(chain.straights_mm[:-1], arcs, strict=True)
-    ends = list(itertools.accumulate(straight + arc for straight, arc in pairs))
-    starts = [end - arc for end, arc in zip(ends, arcs, strict=True)]
-    return starts, arcs, ends[-1] + chain.straights_mm[-1] if ends else chain.straights_mm[-1]

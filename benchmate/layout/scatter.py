@@ -7,7 +7,7 @@ start offset and stretch common to all.
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -16,7 +16,6 @@ from benchmate.layout.chain import Array
 from benchmate.layout.figures import Figures
 from benchmate.layout.marked import Marked
 
-NUDGE = 1e-3
 IN_95 = 1.959964
 """95 % two-sided normal quantile."""
 
@@ -69,7 +68,7 @@ def foretell(part: Marked, spread: Spread) -> Foretold:
     if len(spread.angle_deg) != count:
         raise Refusal(f"{len(spread.angle_deg)} angle spreads for {count} bends; give one a bend")
     at = part.stations()
-    slopes, common = _slopes(part, spread)
+    slopes, common = _slopes(part, spread, at)
     places, headings = slopes[..., :3], slopes[..., 3:]
     by_bend = np.einsum("kni,knj->nij", places, places)
     shared = np.einsum("ki,kj->ij", common[:, :3], common[:, :3])
@@ -112,31 +111,41 @@ def reachable(tolerance_deg: float, after_next_hit_sd_deg: float) -> bool:
     return IN_95 * after_next_hit_sd_deg <= tolerance_deg
 
 
-def _slopes(part: Marked, spread: Spread) -> tuple[Array, Array]:
+def _slopes(part: Marked, spread: Spread, at: Array) -> tuple[Array, Array]:
     """Give how one standard deviation of each error moves and turns the last end.
 
     First (3, n, 6) for start, turn and angle of each bend, then (3, 6) for radius, start offset and
-    stretch; of the six the first three are mm, the others radians.
+    stretch; of the six the first three are mm, the others radians. As for a robot's arm: a turn
+    swings what lies beyond about the tube, a bend about its own axis; marks stay on the tube, so
+    that an arc that uses more leaves less to the straight after it.
     """
-    count = len(part.angles_deg)
-    ones, none = np.eye(count), np.zeros((count, count))
-    sizes = np.array([np.full(count, spread.mark_mm), np.full(count, spread.turn_deg)])
+    starts, ends = at[1:-1:2, :3], at[2:-1:2, :3]
+    before, axis, after = starts[:, :, 0], starts[:, :, 2], ends[:, :, 0]
+    place, heading = at[-1, :3, 3], at[-1, :3, 0]
+    theta = np.radians(part.angles_deg)[:, None]
+    longer = part.stretch * part.radius_mm * after
+    still = np.zeros_like(before)
+    each = np.array(
+        [
+            np.concatenate([before - after, still], axis=1),
+            _swung(before, place - starts[:, :, 3], heading),
+            _swung(axis, place - ends[:, :, 3], heading) + np.concatenate([longer, still], axis=1),
+        ]
+    )
+    marks = np.full(len(theta), spread.mark_mm)
+    turns = np.full(len(theta), math.radians(spread.turn_deg))
     # The first bend's plane is the datum that turns are counted from: it has no error of its own.
-    sizes[1, :1] = 0.0
-    steps = np.concatenate([ones, none, none]), np.concatenate([none, ones, none])
-    angles = np.concatenate([none, none, ones])
-    here = _end(part)
-    nudged = part.nudged(*(NUDGE * step for step in (*steps, angles)))
-    slopes = (_end(nudged) - here).reshape(3, count, 6) / NUDGE
-    slopes *= np.concatenate([sizes, [spread.angle_deg]])[:, :, None]
-    wider = replace(part, radius_mm=part.radius_mm + NUDGE)
-    shifted = replace(part, starts_mm=part.starts_mm + NUDGE)
-    longer = replace(part, stretch=part.stretch + NUDGE)
-    common = np.array([_end(other) - here for other in (wider, shifted, longer)]) / NUDGE
-    common *= np.array([[spread.radius_mm], [spread.start_offset_mm], [spread.stretch]])
-    return slopes, common
+    turns[0] = 0.0
+    each *= np.stack([marks, turns, np.radians(spread.angle_deg)])[:, :, None]
+    across = np.sin(theta) * before + (1 - np.cos(theta)) * starts[:, :, 1]
+    wider = (across - (1 - part.stretch) * theta * after).sum(axis=0)
+    stretched = (part.radius_mm * theta * after).sum(axis=0)
+    common = np.zeros((3, 6))
+    common[0, :3] = spread.radius_mm * wider
+    common[1, :3] = spread.start_offset_mm * (before - after).sum(axis=0)
+    common[2, :3] = spread.stretch * stretched
+    return each, common
 
 
-def _end(part: Marked) -> Array:
-    last = part.stations()[..., -1, :3, :]
-    return np.concatenate([last[..., 3], last[..., 0]], axis=-1)
+def _swung(axes: Array, arms: Array, heading: Array) -> Array:
+    return np.concatenate([np.cross(axes, arms), np.cross(axes, heading)], axis=1)

@@ -1,6 +1,7 @@
 """The spread of the last end against parts drawn at random, and which bend matters."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -89,3 +90,19 @@ def test_a_spread_for_each_bend_is_wanted() -> None:
 def test_a_tolerance_is_reachable_when_two_standard_deviations_fit_in() -> None:
     assert reachable(0.5, 0.25)
     assert not reachable(0.5, 0.3)
+
+
+def test_what_is_common_moves_the_end_as_a_changed_radius_offset_and_stretch_do() -> None:
+    """Each alone, against the part laid out anew with that figure changed."""
+    still = {"angle_deg": (0.0, 0.0, 0.0), "mark_mm": 0.0, "turn_deg": 0.0}
+    here = PART.stations()[-1, :3, 3]
+    changed = {
+        "radius_mm": replace(PART, radius_mm=PART.radius_mm + 1e-4),
+        "start_offset_mm": replace(PART, starts_mm=PART.starts_mm + 1e-4),
+        "stretch": replace(PART, stretch=PART.stretch + 1e-6),
+    }
+    for name, other in changed.items():
+        step = 1e-6 if name == "stretch" else 1e-4
+        foretold = foretell(PART, Spread(**still, **{name: 1.0}))
+        slope = (other.stations()[-1, :3, 3] - here) / step
+        assert foretold.covariance_mm2 == pytest.approx(np.outer(slope, slope), rel=1e-3, abs=1e-3)

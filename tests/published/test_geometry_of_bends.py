@@ -8,7 +8,7 @@ import math
 import pytest
 
 from benchmate.layout.chain import Chain, from_points, tangent_mm
-from benchmate.layout.plan import along_tube
+from benchmate.layout.marked import Marked
 from benchmate.layout.shapes import shape_chain
 from benchmate.shop.shapes import Offset
 
@@ -70,7 +70,7 @@ def test_offset_shrink_is_what_the_trade_rounds_down(angle: float, shrink: float
     points = [(0, 0, 0), (300, 0, 0), (300 + 200 / math.tan(math.radians(angle)), 200, 0)]
     points.append((points[-1][0] + 300, 200, 0))
     chain = from_points(points, radius_mm=1e-6)
-    _, _, length = along_tube(chain, stretch=0.0)
+    length = Marked.of(chain).cut_length_mm
     ours = (length - points[-1][0]) / 200
     assert shrink < ours < shrink * (1.41 if angle == 10 else 1.09)
 
@@ -100,10 +100,10 @@ def test_developed_length_of_a_channel() -> None:
     """
     neutral = 0.160 + 0.0078 / 0.01743 * 0.040
     chain = Chain((0.8, 1.6, 0.8), (0, 0), (90, 90), neutral)
-    _, arcs, length = along_tube(chain, stretch=0.0)
+    laid = Marked.of(chain)
     allowance = (0.01743 * 0.160 + 0.0078 * 0.040) * 90
-    assert arcs[0] == pytest.approx(allowance, rel=2e-3)
-    assert length == pytest.approx(3.76, abs=0.005)
+    assert laid.used_mm[0] == pytest.approx(allowance, rel=2e-3)
+    assert laid.cut_length_mm == pytest.approx(3.76, abs=0.005)
 
 
 @pytest.mark.parametrize(
@@ -116,5 +116,5 @@ def test_gain_of_conduit_bends(radius: float, gain: float) -> None:
     worked out by hand, no printed table found. To the last digit.
     """
     chain = from_points([(0, 0, 0), (20, 0, 0), (20, 20, 0)], radius)
-    _, _, length = along_tube(chain, stretch=0.0)
+    length = Marked.of(chain).cut_length_mm
     assert 40 - length == pytest.approx(gain, abs=5e-5)
