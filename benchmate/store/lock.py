@@ -2,11 +2,15 @@
 
 import fcntl
 import os
+import time
+from contextlib import suppress
 from pathlib import Path
 from types import TracebackType
 from typing import Self
 
 from benchmate.errors import Failure
+
+PATIENCE_S = 0.3
 
 
 class WriterLock:
@@ -20,7 +24,7 @@ class WriterLock:
         except OSError as error:
             raise Failure(f"{path}: the store's lock can't be made ({error.strerror})") from error
         try:
-            fcntl.flock(self._fd, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            self._take()
         except OSError as error:
             holder = os.pread(self._fd, 20, 0).decode("ascii", "replace").strip()
             os.close(self._fd)
@@ -31,6 +35,15 @@ class WriterLock:
             ) from error
         os.ftruncate(self._fd, 0)
         os.pwrite(self._fd, str(os.getpid()).encode(), 0)
+
+    def _take(self) -> None:
+        """Take the lock; wait a moment for one that is about to be given back."""
+        until = time.monotonic() + PATIENCE_S
+        while time.monotonic() < until:
+            with suppress(BlockingIOError):
+                return fcntl.flock(self._fd, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            time.sleep(0.01)
+        return fcntl.flock(self._fd, fcntl.LOCK_EX | fcntl.LOCK_NB)
 
     def release(self) -> None:
         """Give the right back; a second call does nothing."""

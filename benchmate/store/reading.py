@@ -156,6 +156,15 @@ class Log:
             return int(row["seq"]), bytes(row["content"])
         return None
 
+    def cached_heads(self, begins: str, size: int) -> list[tuple[str, int, bytes]]:
+        """Give name, row number and first bytes of everything cached under names that begin so."""
+        found = self._rows(
+            "SELECT name, seq, substr(content, 1, :size) AS head FROM cache"
+            " WHERE substr(name, 1, :length) = :begins ORDER BY name",
+            {"size": size, "begins": begins, "length": len(begins)},
+        )
+        return [(row["name"], int(row["seq"]), bytes(row["head"])) for row in found]
+
     def check(self) -> list[str]:
         """Look through the whole store: give each fault in one sentence; none when it is whole."""
         return problems(self.path)

@@ -7,7 +7,8 @@ an old bend costs about as many bends again as lie after it, never the whole log
 """
 
 import struct
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from contextlib import suppress
 from typing import NamedTuple
 
 import msgspec
@@ -20,8 +21,10 @@ from benchmate.store.reading import Log
 from benchmate.store.record import LoggedBend
 from benchmate.store.writing import Store
 
-EVERY = 32
+EVERY = 4
 """Places from one snapshot to the next."""
+LONG_FOLD = 256
+"""Bends folded without a snapshot from which on a mere reader keeps one."""
 _SLOTS = 24
 _HEAD = struct.Struct("<4sIQ")
 _MAGIC = b"BMK1"
@@ -67,18 +70,24 @@ def as_bend(logged: LoggedBend) -> Bend | None:
 def learned(log: Log, *, simulated: bool, store: Store | None = None) -> Knowledge:
     """Give what all bends of the log teach together: real ones, or rehearsals.
 
-    With the store's writer given, snapshots are kept on the way where they are due.
+    With the store's writer given, snapshots are kept where they are due. Without it they are kept
+    after a long fold only, if nobody is writing: else every command would have to fold it again.
     """
     now = _best(log, simulated=simulated)
     due: dict[int, _Snapshot] = {}
+    folded = 0
     for step in _steps(log, now, simulated=simulated):
+        folded += 1
         mark = step.place // EVERY
         if mark > now.place // EVERY:
             due[_slot(mark)] = step
         now = step
+    named = {_name(slot, simulated=simulated): snapshot for slot, snapshot in due.items()}
     if store is not None:
-        for slot, snapshot in due.items():
-            store.cache(_name(slot, simulated=simulated), snapshot.row_seq, _packed(snapshot))
+        _keep(store, named)
+    elif folded >= LONG_FOLD:
+        with suppress(Failure), Store.open(log.path) as writer:
+            _keep(writer, named)
     return now.knowledge
 
 
@@ -94,6 +103,11 @@ def model_for(
 ) -> Springback:
     """Give the model of a setup with all that the log teaches; ``store`` as in ``learned``."""
     return Springback(bench, die, tube, lot, learned(log, simulated=simulated, store=store))
+
+
+def _keep(store: Store, named: Mapping[str, _Snapshot]) -> None:
+    for name, snapshot in named.items():
+        store.cache(name, snapshot.row_seq, _packed(snapshot))
 
 
 def _steps(log: Log, start: _Snapshot, *, simulated: bool) -> Iterator[_Snapshot]:
@@ -114,14 +128,17 @@ def _steps(log: Log, start: _Snapshot, *, simulated: bool) -> Iterator[_Snapshot
 def _best(log: Log, *, simulated: bool) -> _Snapshot:
     """Give the furthest snapshot that still holds, or the beginning."""
     newest = log.last_seq()
-    slots = (log.cached(_name(slot, simulated=simulated)) for slot in range(_SLOTS))
-    kept = [(_place(blob), row_seq, blob) for row_seq, blob in filter(None, slots)]
-    for place, row_seq, blob in sorted(kept, reverse=True):
+    heads = log.cached_heads(_name("", simulated=simulated), _HEAD.size)
+    for place, row_seq, name in sorted(((_place(h), s, n) for n, s, h in heads), reverse=True):
         changed = log.oldest_changed(row_seq)
         if place < 1 or row_seq > newest or (changed is not None and changed <= place):
             continue
+        cached = log.cached(name)
+        if cached is None or cached[0] != row_seq:
+            # The writer has kept a newer one in its slot since.
+            continue
         try:
-            return _Snapshot(place, row_seq, Knowledge.load(blob[_HEAD.size :]))
+            return _Snapshot(place, row_seq, Knowledge.load(cached[1][_HEAD.size :]))
         except Failure:
             # Of another version of the sums, or damaged: it is worked out anew.
             continue
@@ -133,11 +150,11 @@ def _packed(snapshot: _Snapshot) -> bytes:
     return head + snapshot.knowledge.dump()
 
 
-def _place(blob: bytes) -> int:
+def _place(head: bytes) -> int:
     """Give the place of a packed snapshot, 0 when it is none of this version."""
-    if len(blob) < _HEAD.size:
+    if len(head) < _HEAD.size:
         return 0
-    magic, version, place = _HEAD.unpack_from(blob)
+    magic, version, place = _HEAD.unpack_from(head)
     return int(place) if (magic, version) == (_MAGIC, Knowledge.VERSION) else 0
 
 
@@ -146,5 +163,5 @@ def _slot(mark: int) -> int:
     return min((mark & -mark).bit_length() - 1, _SLOTS - 1)
 
 
-def _name(slot: int, *, simulated: bool) -> str:
+def _name(slot: int | str, *, simulated: bool) -> str:
     return f"knowledge/{'rehearsed' if simulated else 'real'}/{slot}"

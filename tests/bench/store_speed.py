@@ -1,6 +1,6 @@
 """How long the store takes: the next stop angle with a long log and a short one, and a commit.
 
-    python tests/bench/store_speed.py [--bends 100000] [--folder DIR]
+    python tests/bench/store_speed.py [--bends 100000] [--bends-a-lot 400] [--folder DIR]
 
 Yardsticks in the same run: the same question to a log of 100 bends; and for a commit, one bare
 INSERT of as many bytes by SQLite with the same settings on the same disk.
@@ -37,7 +37,7 @@ TRACE_BYTES = 12_000
 """About what a bend of two hits keeps."""
 
 
-def bends(shop: Shop, many: int, seed: int) -> list[BendRecord]:
+def bends(shop: Shop, many: int, seed: int, a_lot: int = BENDS_A_LOT) -> list[BendRecord]:
     """Make bends of every die with every tube that fits it, in runs of a dozen."""
     chance = np.random.default_rng(seed)
     pairs = [
@@ -63,7 +63,7 @@ def bends(shop: Shop, many: int, seed: int) -> list[BendRecord]:
                 bend=1 + number % 12,
                 die=die.die,
                 tube=tube.tube,
-                lot=f"lot {used[tube.tube] // BENDS_A_LOT}",
+                lot=f"lot {used[tube.tube] // a_lot}",
                 bend_angle=wanted,
                 tolerance=0.5,
                 hits=(hit,),
@@ -154,6 +154,7 @@ def main() -> None:
     """Measure and print the table."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--bends", type=int, default=100_000)
+    parser.add_argument("--bends-a-lot", type=int, default=BENDS_A_LOT)
     parser.add_argument("--folder", type=Path)
     args = parser.parse_args()
     shop = Shop.open(CONFIGS)
@@ -165,7 +166,7 @@ def main() -> None:
         for count in (few, many):
             path = folder / f"{count}.db"
             begun = time.perf_counter()
-            fill(path, bends(shop, count, seed=1))
+            fill(path, bends(shop, count, 1, args.bends_a_lot))
             say(
                 f"{count} bends written and learned in {time.perf_counter() - begun:.1f} s,"
                 f" {path.stat().st_size / 1e6:.0f} MB"
