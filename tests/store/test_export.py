@@ -1,0 +1,92 @@
+import base64
+import csv
+import io
+import json
+
+import pytest
+
+from benchmate.errors import Failure
+from benchmate.store import HitRecord, Log
+from benchmate.store.export import as_plain, csv_lines, json_lines, write_whole
+
+
+def logged(store, path, bend):
+    store.append(bend).result()
+    with Log.open(path) as log:
+        return list(log.bends())
+
+
+def table(lines):
+    return list(csv.DictReader(io.StringIO("".join(lines), newline="")))
+
+
+def test_a_line_a_hit_with_numbers_that_stay_exact(store, path, a_bend):
+    hits = (
+        HitRecord(stop_angle=93.4, stop_sd=0.6, peak=0.1 + 0.2, rest=-1.25),
+        HitRecord(stop_angle=94.0, stop_sd=0.2, peak=94.1, rest=None, measured=90.0),
+    )
+    first, second = table(csv_lines(logged(store, path, a_bend(hits=hits))))
+    assert float(first["peak_deg"]) == 0.1 + 0.2
+    assert first["rest_deg"] == "-1.25"
+    assert (first["hit"], second["hit"]) == ("1", "2")
+    assert (second["rest_deg"], second["measured_deg"]) == ("", "90.0")
+    assert first["id"] == second["id"]
+
+
+@pytest.mark.parametrize("begins", ["=", "+", "-", "@", "\t", "\r", "\n"])
+def test_no_text_becomes_a_formula(store, path, a_bend, begins):
+    name = begins + 'HYPERLINK("http://x")'
+    (row,) = table(csv_lines(logged(store, path, a_bend(job=name, note=name))))
+    assert row["job"] == "'" + name
+    assert row["note"] == "'" + name
+
+
+def test_a_bend_without_hits_still_has_its_line(store, path, a_bend):
+    from dataclasses import replace
+
+    (row,) = table(csv_lines(logged(store, path, replace(a_bend(), hits=()))))
+    assert (row["hit"], row["peak_deg"]) == ("", "")
+
+
+def test_json_lines_lose_nothing(store, path, a_bend):
+    bend = a_bend(trace=bytes(range(256)), note="=1+1\u202e\x1b[2J", faults=("bus: gone",))
+    (line,) = json_lines(logged(store, path, bend))
+    assert line.isascii()
+    assert line.count("\n") == 1
+    whole = json.loads(line)
+    assert base64.b64decode(whole["trace"]) == bend.trace
+    assert whole["setup"] == bend.setup
+    assert whole["sensor"] == bend.sensor
+    assert whole["note"] == bend.note
+    assert whole["faults"] == ["bus: gone"]
+    assert whole["origin"] == store.store_id
+
+
+def test_measured_is_the_last_hits_and_null_until_a_person_measured(store, path, a_bend):
+    first = HitRecord(stop_angle=93.4, stop_sd=0.6, peak=93.0, rest=90.0, measured=88.0)
+    last = HitRecord(stop_angle=94.0, stop_sd=0.2, peak=94.1, rest=91.0)
+    (bend,) = logged(store, path, a_bend(hits=(first, last)))
+    plain = as_plain(bend)
+    assert plain["measured"] is None
+    assert [hit["measured"] for hit in plain["hits"]] == [88.0, None]
+
+
+def test_a_file_is_there_whole_or_not_at_all(tmp_path):
+    target = tmp_path / "bends.csv"
+    target.write_text("before")
+
+    def breaking():
+        yield "half"
+        raise Failure("the store failed")
+
+    with pytest.raises(Failure):
+        write_whole(target, breaking())
+    assert target.read_text() == "before"
+    write_whole(target, ["after\n"])
+    assert target.read_text() == "after\n"
+    assert [each.name for each in tmp_path.iterdir()] == ["bends.csv"]
+
+
+def test_a_file_that_cannot_be_written_is_said(tmp_path):
+    with pytest.raises(Failure, match="can't be written"):
+        write_whole(tmp_path / "none" / "bends.csv", ["x"])
