@@ -18,7 +18,7 @@ _FULL_STROKE_DEG = 5.0
 _WORTH_DEG = 0.1
 """A person fetches the protractor when it would take so much off the doubt."""
 _PATIENCE_S = 4.0
-"""After so long without an answer zero is asked for again."""
+"""After so long zero is asked for again, or the pressure said to be off."""
 
 
 class Operator:
@@ -50,7 +50,10 @@ class Operator:
         self._hand: Hand = "off"
         self._stopped_at: float | None = None
         """When the hand stopped at the end of the hit; None until then."""
-        self._valve_open = False
+        self._opened_at: float | None = None
+        """When the valve was opened, or the person last said that the pressure is off."""
+        self._loaded = False
+        """The screen still shows the tube under load."""
         self._zero_due: float | None = None
         self._verdict: Verdict | None = None
         self._verdict_at = 0.0
@@ -82,7 +85,7 @@ class Operator:
         if self._bite != "none" or self._ram_stalls():
             return self._take_bite(now)
         self._move_hand(now)
-        return (*self._zero(now), *self._answer(now))
+        return (*self._zero(now), *self._answer(now), *self._insist(now))
 
     def _take_target(self, target: Target) -> None:
         if self._bend and target.bend != self._bend:
@@ -90,7 +93,7 @@ class Operator:
         self._bend = target.bend
         self._hits += 1
         self._verdict, self._measured = None, False
-        self._stopped_at, self._valve_open = None, False
+        self._stopped_at = self._opened_at = None
         draw = chance(self._seed, "miss", self._hits).standard_normal()
         self._miss_deg = self._stop_mean_deg + self._stop_sd_deg * float(draw)
 
@@ -100,9 +103,10 @@ class Operator:
                 self._zero_due = now + _SETTLE_S
         else:
             self._zero_due = None
-        if reading.phase == "ready" and self._valve_open:
+        self._loaded = reading.phase in ("bending", "holding")
+        if reading.phase == "ready" and self._opened_at is not None:
             # Nothing was bent, or one more hit: the same hand starts afresh.
-            self._stopped_at, self._valve_open = None, False
+            self._stopped_at = self._opened_at = None
         self._want(self._meant(reading), now)
 
     def _meant(self, reading: Reading) -> Hand:
@@ -144,9 +148,9 @@ class Operator:
                 case "off":
                     self._world.pump(on=False)
         stopped = self._stopped_at
-        if stopped is not None and not self._valve_open and now - stopped >= _SETTLE_S:
+        if stopped is not None and self._opened_at is None and now - stopped >= _SETTLE_S:
             self._world.open_valve()
-            self._valve_open = True
+            self._opened_at = now
 
     def _zero(self, now: float) -> tuple[str, ...]:
         if self._zero_due is None or now < self._zero_due or not self._world.standing:
@@ -165,6 +169,14 @@ class Operator:
         ):
             self._measured = True
             return (f"measured {self._world.measure():.1f}",)
+        return ("next",)
+
+    def _insist(self, now: float) -> tuple[str, ...]:
+        """Say that the pressure is off when the screen goes on showing a loaded tube."""
+        opened = self._opened_at
+        if opened is None or not self._loaded or now - opened < _PATIENCE_S:
+            return ()
+        self._opened_at = now
         return ("next",)
 
     def _ram_stalls(self) -> bool:

@@ -22,6 +22,7 @@ class Told:
     peak: float = 0.0
     last: float = 0.0
     finished: bool = False
+    sees_release: bool = True
 
     def __post_init__(self):
         self.said = []
@@ -81,7 +82,7 @@ class Told:
             self.phase = "bending"
         if self.phase == "bending":
             self.peak = max(self.peak, arm)
-            if arm < self.peak - 0.3:
+            if self.sees_release and arm < self.peak - 0.3:
                 self.phase = "releasing"
         if self.phase == "releasing" and rate == 0.0:
             self.phase = "resting"
@@ -201,6 +202,14 @@ def test_a_wrong_command_is_no_reason_to_stop(at_work, clock):
     before = told.world.arm_deg
     clock.sleep(3.0)
     assert told.world.arm_deg > before + 3.0
+
+
+def test_says_that_the_pressure_is_off_when_nobody_saw_the_arm_fall(at_work, clock):
+    told = at_work(["accept"])
+    told.sees_release = False
+    told.run(60.0)
+    assert told.said == ["zero", "next"]
+    assert told.world.standing
 
 
 def test_says_both_ends_of_a_bite(at_work):
