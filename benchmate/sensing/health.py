@@ -8,6 +8,7 @@ import math
 from benchmate.sensing.chip import ChipFacts
 from benchmate.sensing.mount import Mount
 from benchmate.sensing.sample import Sample, SensorFault, Vector
+from benchmate.sensing.stops import still_mean
 
 FROZEN_S = 0.25
 SATURATED_S = 0.1
@@ -171,23 +172,3 @@ class Health:
 
     def _told(self, how: str) -> SensorFault:
         return SensorFault("sensor", f"{self._facts.kind} at 0x{self._facts.address:02x} {how}")
-
-
-def still_mean(window: list[Sample], facts: ChipFacts) -> Vector | None:
-    """Give the mean acceleration [g] of samples taken while the box stood still, None if it moved.
-
-    Still: each axis spreads no more than three times the chip's noise, and halves agree.
-    """
-    half = len(window) // 2
-    if half < 4:
-        return None
-    columns = list(zip(*(s.accel_g for s in window if s.accel_g is not None), strict=True))
-    means = []
-    for values, noise in zip(columns, facts.accel_noise_g, strict=True):
-        mean = sum(values) / len(values)
-        spread = math.sqrt(sum((v - mean) ** 2 for v in values) / len(values))
-        drift = abs(sum(values[:half]) / half - sum(values[-half:]) / half)
-        if spread > 3 * noise or drift > 6 * noise / math.sqrt(half) + facts.accel_step_g:
-            return None
-        means.append(mean)
-    return Vector(*means)

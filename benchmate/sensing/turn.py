@@ -1,0 +1,276 @@
+"""One turn of the box, or of the arm with its encoder: the chip's own errors from still stops.
+
+At rest a true accelerometer shows a vector of length 1 g whichever way it lies. A real one shows
+an ellipse; gains, skews and offsets are what makes a sphere of it again, found by least squares
+with the data sheet's spread as what is known beforehand (D. Gebre-Egziabher et al.,
+"Calibration of strapdown magnetometers in magnetic field domain", J. Aerospace Engineering 19,
+2006, does so for ellipsoids of a field of known strength). The stops' angles need not be known.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from benchmate.sensing.calibration import (
+    Axes,
+    Calibration,
+    Rows,
+    angle_terms,
+    from_factory,
+    swing_terms,
+)
+from benchmate.sensing.chip import ChipFacts
+from benchmate.sensing.chips import chip_facts
+from benchmate.sensing.doubt import Doubt
+from benchmate.sensing.harmonics import harmonic_row
+from benchmate.sensing.sample import Sample, SensorFault
+from benchmate.sensing.stops import Stop, StopFinder
+from benchmate.shop.parts import Sensor
+
+Floats: TypeAlias = NDArray[np.float64]
+
+LEAST_COVERAGE_DEG = 270.0
+LEAST_STOPS = 8
+WORKING_ARC_DEG = 120.0
+WORST_COST_DEG = 0.5
+"""What a calibration may leave over a working arc, 2 sd, before it is refused."""
+STOP_FLOOR_G = 0.1e-3
+"""However long a stop: slow noise of the chip and creep of the box, 1 sd."""
+PROTRACTOR_SD_DEG = 0.12
+MISFIT = 5.0
+"""A rms misfit so many times the expected one is no chip's."""
+MOST_STOPS = 200
+STEPS = 8
+BEST_GAIN_SD = 5e-4
+"""A gyro's gain is never believed to better than this part: it wanders with warmth."""
+
+
+class Turn:
+    """Gathers one turn's stops as samples come; its memory is the stops."""
+
+    def __init__(self, sensor: Sensor, identity: str = "") -> None:
+        self._facts = chip_facts(sensor)
+        self._identity = identity
+        self._finder = StopFinder(self._facts)
+
+    @property
+    def stops(self) -> int:
+        """Give how many still stops were found so far."""
+        return len(self._finder.stops)
+
+    @property
+    def coverage_deg(self) -> float:
+        """Give how much of the turn the stops cover: 360 less the widest gap between two."""
+        return coverage_deg(self._finder.stops)
+
+    def see(self, sample: Sample) -> bool:
+        """Take one good sample in; True when another stop was found."""
+        if len(self._finder.stops) >= MOST_STOPS:
+            raise _bad_turn("more than 200 stops: begin anew and turn the box round once")
+        return self._finder.see(sample)
+
+    def measured(self, angle_deg: float) -> None:
+        """Note a protractor's reading of the arm [deg] at the last stop, for an encoder."""
+        if not self._finder.measured(angle_deg):
+            raise _bad_turn("no still stop was found yet: hold the arm still for a second first")
+
+    def end(self, taken: str = "") -> Calibration:
+        """Fit the calibration; SensorFault("alignment") says what is missing and what it costs."""
+        fit = fit_encoder if self._facts.is_encoder else fit_turn
+        return replace(fit(self._finder.stops, self._facts), identity=self._identity, taken=taken)
+
+
+def fit_turn(stops: Sequence[Stop], facts: ChipFacts) -> Calibration:
+    """Fit gains, skews and offsets, and the gyro's gain and zero, to a turn's stops."""
+    if len(stops) < LEAST_STOPS:
+        raise _bad_turn(f"{len(stops)} still stops were found, at least {LEAST_STOPS} are needed")
+    shown = np.array([s.accel_g for s in stops if s.accel_g is not None])
+    noise = math.hypot(*facts.accel_noise_g) / math.sqrt(3.0)
+    sds = np.array([math.hypot(noise / math.sqrt(s.samples), STOP_FLOOR_G) for s in stops])
+    terms, covariance, misfit = fit_terms(shown, sds, from_factory(facts).covariance)
+    if misfit > MISFIT:
+        raise _bad_turn(
+            "the stops fit no one chip: the box was shaken or slid while it stood; turn it again, "
+            "each stop firm on the bench"
+        )
+    learned = replace(
+        from_factory(facts),
+        temperature_c=stops[-1].temperature_c,
+        gains=_axes(terms[:3]),
+        skews=_axes(terms[3:6]),
+        offsets_g=_axes(terms[6:]),
+        covariance=_rows(covariance),
+        stops=len(stops),
+        coverage_deg=coverage_deg(stops),
+        residual_deg=math.degrees(misfit * float(np.sqrt(np.mean(sds**2)))),
+    )
+    true = np.array([learned.correct(_axes(v)) for v in shown])
+    plane = _plane(true)
+    cost = cost_deg(learned, plane)
+    if learned.coverage_deg < LEAST_COVERAGE_DEG or cost > WORST_COST_DEG:
+        raise _bad_turn(
+            f"the stops cover {learned.coverage_deg:.0f} deg of the turn: a bend of "
+            f"{WORKING_ARC_DEG:.0f} deg could be off by {cost:.2f} deg and never show it; turn the "
+            "box all the way round, a stop every 30 deg"
+        )
+    return _with_gyro(learned, stops, true, plane)
+
+
+def fit_terms(shown: Floats, sds: Floats, prior: Rows) -> tuple[Floats, Floats, float]:
+    """Fit the nine terms to resting vectors (n, 3) [g] of sds (n,) [g].
+
+    Gives terms (9,), their covariance (9, 9) and the rms misfit in expected ones.
+    """
+    known = np.linalg.inv(np.array(prior))
+    terms = np.zeros(9)
+    for _ in range(STEPS):
+        gains = np.eye(3) + _symmetric(terms)
+        true = np.linalg.solve(gains, (shown - terms[6:]).T).T
+        lengths = np.linalg.norm(true, axis=1)
+        # u . A(dG v + db): how far the corrected length moves, A the correction.
+        ways = np.linalg.solve(gains, (true / lengths[:, None]).T).T
+        rows = np.array(
+            [angle_terms(_axes(v), _axes(u), 1.0) for v, u in zip(true, ways, strict=True)]
+        )
+        weighed = rows / sds[:, None] ** 2
+        covariance = np.linalg.inv(weighed.T @ rows + known)
+        step = covariance @ (weighed.T @ (lengths - 1.0) - known @ terms)
+        terms = terms + step
+    misfit = float(np.sqrt(np.mean(((lengths - 1.0) / sds) ** 2)))
+    return terms, covariance, misfit
+
+
+def fit_encoder(stops: Sequence[Stop], facts: ChipFacts) -> Calibration:
+    """Fit an encoder's harmonics to stops at which a protractor was read."""
+    read = [s for s in stops if s.measured_deg is not None and s.angle_deg is not None]
+    shown = np.array([s.angle_deg for s in read])
+    true = np.array([s.measured_deg for s in read])
+    return fit_harmonics(shown, true, PROTRACTOR_SD_DEG, facts)
+
+
+def fit_harmonics(shown: Floats, true: Floats, sd_deg: float, facts: ChipFacts) -> Calibration:
+    """Fit an encoder's harmonics to angles shown (n,) and true ones (n,) of a common zero [deg].
+
+    ``true`` may count the other way, and comes from a protractor or a calibrated accelerometer.
+    """
+    if len(shown) < LEAST_STOPS:
+        raise _bad_turn(
+            f"the arm's angle was measured at {len(shown)} stops, at least {LEAST_STOPS} are "
+            "needed: say 'measured A' at each"
+        )
+    factory = from_factory(facts)
+    fits = [_harmonics(shown, sense * true, sd_deg, factory.covariance) for sense in (1.0, -1.0)]
+    terms, covariance, misfit = min(fits, key=lambda fit: fit[2])
+    if misfit > MISFIT:
+        raise _bad_turn(
+            "the angles measured don't follow the encoder: measure the arm anew at each stop"
+        )
+    return replace(
+        factory,
+        harmonics_deg=tuple(float(v) for v in terms),
+        covariance=_rows(covariance),
+        stops=len(shown),
+        coverage_deg=_covered(shown),
+        residual_deg=misfit * sd_deg,
+    )
+
+
+def coverage_deg(stops: Sequence[Stop]) -> float:
+    """Give how much of a turn stops cover: 360 less the widest gap between neighbours."""
+    angles = [s.angle_deg for s in stops if s.angle_deg is not None]
+    if angles:
+        return _covered(np.array(angles))
+    vectors = np.array([s.accel_g for s in stops if s.accel_g is not None])
+    if len(vectors) < 3:
+        return 0.0
+    along, across, _ = _plane(vectors)
+    return _covered(np.degrees(np.arctan2(vectors @ across, vectors @ along)))
+
+
+def cost_deg(calibration: Calibration, plane: tuple[Floats, Floats, Floats]) -> float:
+    """Give what a calibration may leave over the working arc, 2 sd, where it is worst [deg]."""
+    along, across, normal = plane
+    worst = 0.0
+    for start in np.radians(np.arange(0.0, 360.0, 15.0)):
+        first = np.cos(start) * along + np.sin(start) * across
+        second = np.cos(start) * across - np.sin(start) * along
+        axes = (_axes(first), _axes(second), _axes(normal))
+        doubt = Doubt(
+            lambda phi, axes=axes: swing_terms(axes, 1.0, 0.0, phi),  # type: ignore[misc]
+            calibration.covariance,
+            math.degrees(1.0),
+        )
+        worst = max(worst, 2.0 * doubt.sd_deg(WORKING_ARC_DEG))
+    return worst
+
+
+def _with_gyro(
+    learned: Calibration, stops: Sequence[Stop], true: Floats, plane: tuple[Floats, Floats, Floats]
+) -> Calibration:
+    spins = [s.gyro_dps for s in stops if s.gyro_dps is not None]
+    if len(spins) != len(stops):
+        return learned
+    along, across, normal = plane
+    weights = np.array([s.samples for s in stops])
+    bias = np.average(np.array(spins), axis=0, weights=weights)
+    # Gravity turns against the box.
+    spun = np.array([-(np.array(s.spun_deg) - bias * s.spun_s) @ normal for s in stops[1:]])
+    seen = np.degrees(np.arctan2(true @ across, true @ along))
+    turned = spun + np.array([math.remainder(v, 360.0) for v in np.diff(seen) - spun])
+    gain = float(turned @ spun / (spun @ spun))
+    off = turned - gain * spun
+    sd = float(np.sqrt(off @ off / max(len(off) - 1, 1) / (spun @ spun)))
+    return replace(
+        learned,
+        gyro_bias_dps=_axes(bias),
+        gyro_gain=gain,
+        gyro_gain_sd=math.hypot(sd, BEST_GAIN_SD),
+    )
+
+
+def _harmonics(
+    shown: Floats, true: Floats, sd_deg: float, prior: Rows
+) -> tuple[Floats, Floats, float]:
+    rows = np.array([harmonic_row(angle) for angle in shown])
+    off = np.unwrap(true - shown, period=360.0)
+    # The common zero is anyone's guess: taken out of both sides.
+    rows_in, off_in = rows - rows.mean(axis=0), off - off.mean()
+    covariance = np.linalg.inv(rows_in.T @ rows_in / sd_deg**2 + np.linalg.inv(np.array(prior)))
+    terms = covariance @ rows_in.T @ off_in / sd_deg**2
+    misfit = float(np.sqrt(np.mean((off_in - rows_in @ terms) ** 2))) / sd_deg
+    return terms, covariance, misfit
+
+
+def _plane(vectors: Floats) -> tuple[Floats, Floats, Floats]:
+    along, across, _ = np.linalg.svd(vectors - vectors.mean(axis=0), full_matrices=False)[2]
+    return along, across, np.cross(along, across)
+
+
+def _covered(angles_deg: Floats) -> float:
+    if len(angles_deg) < 2:
+        return 0.0
+    ordered = np.sort(np.mod(angles_deg, 360.0))
+    gaps = np.diff(np.append(ordered, ordered[0] + 360.0))
+    return 360.0 - float(gaps.max())
+
+
+def _symmetric(terms: Floats) -> Floats:
+    gx, gy, gz, sxy, sxz, syz = terms[:6]
+    return np.array([[gx, sxy, sxz], [sxy, gy, syz], [sxz, syz, gz]])
+
+
+def _axes(vector: Floats) -> Axes:
+    x, y, z = (float(v) for v in vector)
+    return x, y, z
+
+
+def _rows(matrix: Floats) -> Rows:
+    return tuple(tuple(float(v) for v in row) for row in matrix)
+
+
+def _bad_turn(how: str) -> SensorFault:
+    return SensorFault("alignment", how)
