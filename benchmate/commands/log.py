@@ -3,6 +3,7 @@
 import argparse
 import json
 import math
+import shutil
 import sys
 import time
 from collections.abc import Callable, Iterator
@@ -95,9 +96,11 @@ def _list(path: Path, args: argparse.Namespace) -> int:
 
 
 def _table(bends: "Iterator[LoggedBend]") -> Iterator[str]:
+    room = min(max(shutil.get_terminal_size().columns - 80, 0), 40)
+    width = 17 + room
     yield (
-        f"{'no.':>5} {'when':12} {'job and bend':15}{'wanted':>6}{'hits':>5}"
-        f"{'peak':>7}{'rest':>7}{'measured':>9} verdict"
+        f"{'no.':>5} {'when':12} {'job and bend':{width}}{'wanted':>6}{'hits':>5}"
+        f"{'peak':>6}{'rest':>6}{'measured':>9} verdict"
     )
     seen = set()
     for logged in bends:
@@ -107,11 +110,12 @@ def _table(bends: "Iterator[LoggedBend]") -> Iterator[str]:
         peak, rest, measured = map(_deg, told)
         marks = _marks(record)
         seen |= set(marks)
-        job = f"{printable(record.job, 11)} {record.bend}"
+        number = str(record.bend)
+        job = f"{printable(record.job, width - 2 - len(number))} {number}"
         yield (
-            f"{logged.seq:>5} {_when(logged, '%m-%d %H:%M'):12} {job:15}"
+            f"{logged.seq:>5} {_when(logged, '%m-%d %H:%M'):12} {job:{width}}"
             f"{record.bend_angle:>6.1f}{len(record.hits):>5}"
-            f"{peak:>7}{rest:>7}{measured:>9} {record.verdict}"
+            f"{peak:>6}{rest:>6}{measured:>9} {record.verdict}"
             + (f" {''.join(word[0] for word in marks)}" if marks else "")
         )
     if seen:
@@ -130,7 +134,7 @@ def _show(path: Path, args: argparse.Namespace) -> int:
     newest = versions[-1]
     record = newest.record
     of = f", lot {record.lot}" if record.lot else ""
-    print(printable(f"bend {record.bend} of {record.job}: {record.bend_angle:g} deg", 400))
+    print(printable(f"bend {record.bend} of {record.job}: {record.bend_angle:.2f} deg", 400))
     print(printable(f"on bench {newest.bench}: die {record.die}, tube {record.tube}{of}", 400))
     said = ", ".join([record.verdict, *_marks(record)])
     print(f"tolerance {record.tolerance:g} deg; verdict {said}")
@@ -148,7 +152,10 @@ def _show(path: Path, args: argparse.Namespace) -> int:
     print(f"  trace: {len(record.trace)} bytes" if record.trace else "  no trace")
     for each in versions:
         last = each.record.hits[-1].measured if each.record.hits else None
-        changed = [] if last is None else [f"measured {last:.2f}"]
+        hits = len(each.record.hits)
+        changed = [f"{hits} hit{'' if hits == 1 else 's'}"]
+        if last is not None:
+            changed.append(f"measured {last:.2f}")
         print(
             f"  version {each.version}, row {each.row_seq}, {_when(each, '%Y-%m-%d %H:%M')}"
             + "".join(f", {word}" for word in (*changed, *_marks(each.record)))

@@ -152,7 +152,7 @@ def test_a_bench_that_is_writing_is_named(log, path):
 def test_show_gives_every_version(log):
     log("amend", "1", "--measured", "89.7")
     out = log("show", "aaaa")[1]
-    assert "bend 1 of gate: 90 deg" in out
+    assert "bend 1 of gate: 90.00 deg" in out
     assert "hit 1: to stop at 93.40 (sd 0.60), peak 93.50, rest 91.20, measured 89.70" in out
     assert out.count("  version ") == 2
     whole = json.loads(log("show", "aaaa", "--json")[1])
