@@ -5,6 +5,7 @@ import math
 from benchmate.springback.aim import READ_SD, Wanted
 from benchmate.springback.bend import Verdict
 from benchmate.springback.mixture import Mixture
+from benchmate.springback.piece import PieceBelief
 
 _HARDLY = 0.2
 
@@ -26,13 +27,14 @@ def before_first(after: Mixture, stop_sd: float, wanted: Wanted) -> str:
 
 
 def after_press(
-    verdict: Verdict, now: Mixture, wanted: Wanted, *, doubt: float, off_sds: float, read: bool
+    verdict: Verdict, now: Mixture, wanted: Wanted, piece: PieceBelief, *, read: bool
 ) -> str:
-    """Advise after a press; ``doubt`` is the chance that the piece is none of this setup's own."""
-    if doubt > 0.5:
+    """Advise after a press that left the piece believed ``now``; ``read``: it was measured."""
+    if piece.ordinary < 0.5:
+        what, off, sds = piece.oddity
         return (
-            f"This piece is {abs(off_sds):.1f} standard deviations off all that is known: "
-            "clamp slipped, wrong reading, other tube or lot?"
+            f"This piece is {off:+.1f}° off all that is known, {abs(sds):.0f} standard deviations: "
+            f"{what}?"
         )
     tolerable = now.between(wanted.low, wanted.high)
     if verdict in ("accept", "measure") and tolerable < 0.5:

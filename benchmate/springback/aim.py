@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from benchmate.springback.bend import Verdict
 from benchmate.springback.mixture import Mixture
-from benchmate.springback.noise import GAUGE_SD, PROTRACTOR_SD
+from benchmate.springback.noise import GAUGE_SD, READING_SD
 
 PRESS_PRICE = 0.15
 """What one more press must add to the chance of tolerance to be worth pumping."""
@@ -122,5 +122,5 @@ def worth_of_reading(now: Mixture, wanted: Wanted) -> float:
     return now.spread - now.spread * READ_SD / math.hypot(now.spread, READ_SD)
 
 
-READ_SD = math.hypot(PROTRACTOR_SD, GAUGE_SD)
+READ_SD = math.hypot(READING_SD["protractor"], GAUGE_SD)
 """Standard deviation of one protractor reading."""

@@ -31,6 +31,8 @@ class Bend:
     hits: tuple[tuple[float, float | None, float | None], ...]
     stop_angles: tuple[float, ...] = ()
     """The stop angle of each hit where known: the operator's stopping error is peak less this."""
+    how_measured: tuple[str | None, ...] = ()
+    """What each hit's ``measured`` was read with where known: "protractor", "digital level"."""
     bench: Bench | None = None
     """The bench that made it; None: the model's own."""
 

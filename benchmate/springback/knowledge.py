@@ -6,6 +6,7 @@ grow with the bends behind it.
 
 import base64
 import json
+import math
 from dataclasses import dataclass, field, replace
 from typing import Any, ClassVar
 
@@ -20,6 +21,7 @@ from benchmate.springback.stopping import Stopping
 
 _DOUBTS_KEPT = 50
 _DOUBT_BELOW = 0.5
+_SETTLES_AFTER = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,10 +37,11 @@ class Doubt:
     weight: float
     """Chance that it is an ordinary bend of this setup."""
     off_deg: float
-    """The tube's bend angle less what the setup would have given [deg]."""
+    """The tube's bend angle less what the setup would have given; of a wrong reading, how wrong."""
     off_sds: float
-    """The same in standard deviations of what was expected."""
+    """The same in standard deviations of an ordinary bend."""
     why: str
+    """What may have happened."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -59,6 +62,8 @@ class Knowledge:
     doubts: tuple[Doubt, ...] = ()
     """The last ones only."""
     index: dict[Key, int] = field(default_factory=dict)
+    settled: dict[Key, tuple[float, float]] = field(default_factory=dict)
+    """Each die's slack and its standard deviation when it had settled in: drift is told from it."""
 
     def of(self, setup: Setup) -> tuple[Array, Array]:
         """Give mean (6,) and covariance (6, 6) of a setup's terms; the prior for those not met."""
@@ -72,7 +77,8 @@ class Knowledge:
 
     def learn(self, setup: Setup, bend: Bend) -> "Knowledge":
         """Give the knowledge after one more bend of the setup."""
-        made = presses(bend.hits, rests_count=setup.bench.arm.follows_tube)
+        follows = setup.bench.arm.follows_tube
+        made = presses(bend.hits, bend.how_measured, rests_count=follows)
         stopping = self.stopping
         for stop, hit in zip(bend.stop_angles, bend.hits, strict=False):
             stopping = stopping.learn(hit[0] - stop)
@@ -92,6 +98,7 @@ class Knowledge:
             "stopping": [getattr(self.stopping, name) for name in Stopping.__slots__],
             "bends": self.bends,
             "counts": [self.counts.get(key, 0.0) for key in self.keys],
+            "settled": [[key, *pair] for key, pair in self.settled.items()],
             "doubts": [[getattr(doubt, name) for name in Doubt.__slots__] for doubt in self.doubts],
         }
         return json.dumps(plain, allow_nan=False).encode("ascii")
@@ -117,6 +124,7 @@ class Knowledge:
                 counts=dict(zip(keys, plain["counts"], strict=True)),
                 doubts=tuple(Doubt(*doubt) for doubt in plain["doubts"]),
                 index={key: at for at, key in enumerate(keys)},
+                settled={tuple(key): (then, sd) for key, then, sd in plain["settled"]},
             )
         except (ValueError, TypeError, KeyError, AttributeError) as error:
             raise Failure(f"this is no knowledge of bends ({error}): fold the log anew") from error
@@ -162,13 +170,18 @@ class Knowledge:
         grown[:, slack] += with_jump
         grown[slack, slack] += spread[6, 6]
 
+        counts = self.counts | {key: self.counts.get(key, 0.0) + weight for key in setup.keys}
+        settled, key = self.settled, setup.keys[SLACK]
+        if key not in settled and counts[key] >= _SETTLES_AFTER:
+            settled = settled | {key: (float(moved[slack]), math.sqrt(grown[slack, slack]))}
         return replace(
             self,
+            settled=settled,
             mean=moved,
             cov=(grown + grown.T) / 2,
             scales=self._rescaled(piece.evidence[:usual], weight),
             bends=self.bends + 1,
-            counts=self.counts | {key: self.counts.get(key, 0.0) + weight for key in setup.keys},
+            counts=counts,
             doubts=self._doubted(setup, bend, piece, weight),
         )
 
@@ -183,7 +196,7 @@ class Knowledge:
     ) -> tuple[Doubt, ...]:
         if weight >= _DOUBT_BELOW:
             return self.doubts
-        story = int(np.argmax(piece.chance[len(noise.SCALES) :]))
+        why, off_deg, off_sds = piece.oddity
         doubt = Doubt(
             number=self.bends + 1,
             die=setup.die.die,
@@ -191,9 +204,9 @@ class Knowledge:
             lot=setup.lot,
             bend_angle=bend.bend_angle,
             weight=weight,
-            off_deg=piece.off_deg,
-            off_sds=piece.off_sds,
-            why=("clamp slipped, or other steel", "reading wrong", "die set anew")[story],
+            off_deg=off_deg,
+            off_sds=off_sds,
+            why=why,
         )
         return (*self.doubts, doubt)[-_DOUBTS_KEPT:]
 

@@ -10,11 +10,12 @@ from benchmate.errors import Refusal
 from benchmate.shop.parts import Bench, Die, Tube
 from benchmate.springback import advice
 from benchmate.springback.aim import NextPress, Wanted, judge_piece, worth_of_reading
+from benchmate.springback.belief import Belief, Curve, believed, springback_curve
 from benchmate.springback.bend import Aim, Bend
 from benchmate.springback.knowledge import Knowledge
 from benchmate.springback.mixture import Mixture
 from benchmate.springback.piece import PieceBelief, Press, judge, next_press, presses, unbent
-from benchmate.springback.prior import DIE, LOT, STEEL, Array, Setup
+from benchmate.springback.prior import Array, Setup
 
 Hits = tuple[tuple[float, float | None, float | None], ...]
 
@@ -51,11 +52,16 @@ class Springback:
 
     def free_radius_mm(self) -> tuple[float, float]:
         """Give the centreline radius after release and its standard deviation [mm]: R (1 + b)."""
-        mean, cov = self.knowledge.of(self.setup)
-        share = self.die.centreline_radius_mm * self.setup.per_degree
-        ratio = [DIE, STEEL, LOT]
-        radius = self.die.centreline_radius_mm + share * (1 + float(mean[ratio].sum()))
-        return radius, share * math.sqrt(float(cov[np.ix_(ratio, ratio)].sum()))
+        figure = self.belief().free_radius_mm
+        return figure.value, figure.sd
+
+    def belief(self) -> Belief:
+        """Give what is known of this setup in trade words."""
+        return believed(self.knowledge, self.setup)
+
+    def curve(self, angles: Iterable[float]) -> Curve:
+        """Give the springback believed at these bend angles, with 68 % and 95 % doubt to draw."""
+        return springback_curve(self.knowledge, self.setup, np.array(list(angles), dtype=float))
 
     def _first(self, wanted: Wanted) -> Aim:
         mean, cov = self.knowledge.of(self.setup)
@@ -95,9 +101,7 @@ class Springback:
             over_angle=press.over_angle(wanted),
             expected=max(after.centre, 0.0),
             worth=0.0 if read else worth_of_reading(now, wanted),
-            advice=advice.after_press(
-                verdict, now, wanted, doubt=1 - piece.ordinary, off_sds=piece.off_sds, read=read
-            ),
+            advice=advice.after_press(verdict, now, wanted, piece, read=read),
         )
 
     def _next_press(

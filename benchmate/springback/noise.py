@@ -5,6 +5,7 @@ learned on a grid. Beside ordinary bends three rare stories are weighed: the cla
 reading was wrong, the die was set anew (its slack jumped).
 """
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,9 +16,10 @@ PEAK_SD = 0.08
 REST_SD = 0.08
 ZERO_SD = 0.03
 """Error of a bend's zero, the same in all its peaks and rests."""
-PROTRACTOR_SD = 0.11
-GAUGE_SD = 0.05
-"""Error that all protractor readings of one piece share; with the above 0.12."""
+READING_SD = {"protractor": 0.105, "digital level": 0.08}
+"""One reading of the tube's angle by a person, by what it was read with."""
+GAUGE_SD = 0.06
+"""Error that all readings of one piece share; a protractor's with the above 0.12."""
 
 PIECE_DEG = 0.12
 PIECE_SHARE = 0.015
@@ -27,6 +29,7 @@ SCALE_PRIOR = np.array([0.05, 0.25, 0.4, 0.2, 0.08, 0.02])
 
 SLIP_SD, MISREAD_SD, JUMP_SD = 3.0, 5.0, 1.5
 SLIP_CHANCE, MISREAD_CHANCE, JUMP_CHANCE = 0.01, 0.005, 0.001
+SLIP, MISREAD, JUMP = "clamp slipped, or another tube or lot", "wrong reading", "die set anew"
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,8 +38,14 @@ class Stories:
 
     chance: Array
     piece_var: Array
-    measured_var: Array
+    misread_var: Array
+    """What a person's reading may be off beside its usual error."""
     jump_var: Array
+
+
+def piece_sd(springback: float) -> float:
+    """Give the usual scatter of a piece of this springback, at scale 1 [deg]."""
+    return math.hypot(PIECE_DEG, PIECE_SHARE * springback)
 
 
 def stories(scale_weights: Array, springback: float, *, measured: bool) -> Stories:
@@ -44,19 +53,19 @@ def stories(scale_weights: Array, springback: float, *, measured: bool) -> Stori
 
     Without a protractor a reading can't be wrong nor a jump of slack be seen: no such story.
     """
-    piece = (SCALES**2) * (PIECE_DEG**2 + (PIECE_SHARE * springback) ** 2)
+    piece = (SCALES * piece_sd(springback)) ** 2
     usual = float(scale_weights @ piece)
     count = len(SCALES)
     rare = np.array([SLIP_CHANCE, MISREAD_CHANCE, JUMP_CHANCE])
     if not measured:
         rare[1:] = 0.0
-    reading = np.full(count + 3, PROTRACTOR_SD**2)
-    reading[count + 1] = MISREAD_SD**2
+    misread = np.zeros(count + 3)
+    misread[count + 1] = MISREAD_SD**2
     jump = np.zeros(count + 3)
     jump[count + 2] = JUMP_SD**2
     return Stories(
         chance=np.append((1 - rare.sum()) * scale_weights, rare),
         piece_var=np.append(piece, [SLIP_SD**2, usual, usual]),
-        measured_var=reading,
+        misread_var=misread,
         jump_var=jump,
     )

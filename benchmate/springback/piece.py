@@ -9,6 +9,7 @@ bend angle known to within the slack's doubt: the neglected product stays below 
 """
 
 from dataclasses import dataclass
+from itertools import zip_longest
 
 import numpy as np
 
@@ -25,20 +26,25 @@ class Press:
 
     peak: float
     rests: tuple[float, ...]
-    measured: tuple[float, ...]
+    measured: tuple[tuple[float, float], ...]
+    """Each with the standard deviation of its reading."""
 
 
 def presses(
-    hits: tuple[tuple[float, float | None, float | None], ...], *, rests_count: bool
+    hits: tuple[tuple[float, float | None, float | None], ...],
+    how_measured: tuple[str | None, ...] = (),
+    *,
+    rests_count: bool,
 ) -> list[Press]:
     """Gather hits by the bend angle that they left.
 
     A press that stops short of an earlier peak bends nothing: its readings are of the angle before.
     """
     made: list[Press] = []
-    for peak, rest, measured in hits:
+    for (peak, rest, measured), how in zip_longest(hits, how_measured[: len(hits)]):
         rests = (rest,) if rest is not None and rests_count else ()
-        seen = () if measured is None else (measured,)
+        sd = noise.READING_SD[how or "protractor"]
+        seen = () if measured is None else ((measured, sd),)
         if made and peak <= made[-1].peak:
             last = made.pop()
             made.append(Press(last.peak, last.rests + rests, last.measured + seen))
@@ -62,15 +68,24 @@ class PieceBelief:
     evidence: Array
     angle: Array
     angle_sd: Array
-    off_deg: float = 0.0
-    """The bend angle now less what the setup alone would have given."""
-    off_sds: float = 0.0
-    """The same in standard deviations of what was expected of an ordinary piece."""
+    off: Array
+    """Under each story, what is odd about the piece [deg]: the angle less what the setup would have
+    given; under a wrong reading, the last reading less the angle."""
+    off_sd: Array
+    """Standard deviation that an ordinary piece would have had there."""
 
     @property
     def ordinary(self) -> float:
         """Give the chance that this is an ordinary piece of the setup."""
         return float(self.chance[: len(noise.SCALES)].sum())
+
+    @property
+    def oddity(self) -> tuple[str, float, float]:
+        """Give the likeliest rare story: what, how far off [deg], in how many deviations."""
+        story = int(np.argmax(self.chance[len(noise.SCALES) :]))
+        at = len(noise.SCALES) + story
+        what = (noise.SLIP, noise.MISREAD, noise.JUMP)[story]
+        return what, float(self.off[at]), float(self.off[at] / self.off_sd[at])
 
 
 def judge(
@@ -82,8 +97,7 @@ def judge(
     offset, rows = np.empty(len(made)), np.zeros((len(made), size))
     for index, (press, angle) in enumerate(zip(made, near, strict=True)):
         steep = setup.arm_per_degree(mean, angle)
-        gap = press.peak - setup.arm_angle(mean, angle)
-        offset[index] = angle + gap / steep
+        offset[index] = angle + (press.peak - setup.arm_angle(mean, angle)) / steep
         rows[index, :6] = -setup.slopes(angle) / steep
         rows[index, [PIECE, ZERO, JUMP, _SHARED + index]] = -1 / steep
     told = noise.stories(
@@ -93,47 +107,52 @@ def judge(
     )
     prior = _prior(setup, cov, told, near)
 
-    design, expected, seen, is_measured = [], [], [], []
+    design, gap, own_var, by_person = [], [], [], []
     for index, press in enumerate(made):
-        for rest in press.rests:
-            row = rows[index].copy()
-            row[[SLACK, JUMP, ZERO]] += 1
-            design.append(row)
-            expected.append(offset[index] + mean[SLACK])
-            seen.append(rest)
-            is_measured.append(False)
-        for measured in press.measured:
-            row = rows[index].copy()
-            row[GAUGE] += 1
-            design.append(row)
-            expected.append(offset[index])
-            seen.append(measured)
-            is_measured.append(True)
+        rest_var = noise.REST_SD**2 + _elastic_var(setup, near[index])
+        if press.rests:
+            # One arm angle read again has the same error again: rests are averaged, not counted.
+            rest = sum(press.rests) / len(press.rests)
+            design.append(rows[index] + _unit(size, SLACK, JUMP, ZERO))
+            gap.append(rest - offset[index] - mean[SLACK])
+            own_var.append(rest_var)
+            by_person.append(False)
+        for measured, sd in press.measured:
+            design.append(rows[index] + _unit(size, GAUGE))
+            gap.append(measured - offset[index])
+            own_var.append(sd**2)
+            by_person.append(True)
     start = np.zeros(size)
     start[:6] = mean
     means, covs, evidence = _condition(
         start,
         prior,
         np.array(design).reshape(-1, size),
-        np.array(seen) - np.array(expected),
-        np.where(np.array(is_measured, dtype=bool), told.measured_var[:, None], noise.REST_SD**2),
+        np.array(gap),
+        np.array(own_var) + np.outer(told.misread_var, by_person),
     )
     weight = told.chance * np.exp(evidence - evidence.max())
     last = rows[-1]
     angle = offset[-1] + (means - start) @ last
     chance = weight / weight.sum()
     usual = slice(0, len(noise.SCALES))
+    angle_sd = np.sqrt(np.einsum("i,kij,j->k", last, covs, last))
     expected_var = scale_weights @ np.einsum("i,kij,j->k", last, prior[usual], last)
-    off = float(chance @ angle - offset[-1])
+    off, off_sd = angle - offset[-1], np.full(len(angle), np.sqrt(expected_var))
+    if made[-1].measured:
+        reading, sd = made[-1].measured[-1]
+        wrong = len(noise.SCALES) + 1
+        off[wrong] = reading - angle[wrong]
+        off_sd[wrong] = np.sqrt(angle_sd[wrong] ** 2 + sd**2 + noise.GAUGE_SD**2)
     return PieceBelief(
         chance=chance,
         mean=means,
         cov=covs,
         evidence=evidence,
         angle=angle,
-        angle_sd=np.sqrt(np.einsum("i,kij,j->k", last, covs, last)),
-        off_deg=off,
-        off_sds=off / float(np.sqrt(expected_var)),
+        angle_sd=angle_sd,
+        off=off,
+        off_sd=off_sd,
     )
 
 
@@ -155,6 +174,8 @@ def unbent(
         evidence=nothing,
         angle=nothing,
         angle_sd=nothing,
+        off=nothing,
+        off_sd=nothing,
     )
 
 
@@ -177,9 +198,15 @@ def next_press(
     return offset, 1 / steep, np.sqrt(var)
 
 
+def _unit(size: int, *at: int) -> Array:
+    row = np.zeros(size)
+    row[list(at)] = 1.0
+    return row
+
+
 def _near(setup: Setup, mean: Array, press: Press) -> float:
     if press.measured:
-        return press.measured[-1]
+        return press.measured[-1][0]
     angle = (
         press.rests[-1] - float(mean[SLACK]) if press.rests else setup.bend_angle(mean, press.peak)
     )

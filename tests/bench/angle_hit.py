@@ -23,7 +23,9 @@ from benchmate.springback import Bend, Springback
 
 TOLERANCE = 0.5
 OPERATOR, PROTRACTOR, PIECE, PIECE_SHARE = 0.25, 0.12, 0.12, 0.015
-PEAK, REST = 0.08, 0.08
+PEAK, REST, ZERO = 0.08, 0.08, 0.03
+PLACING = 0.06
+"""Part of the protractor's error that all readings of one piece share: how it sits on the tube."""
 BENDS = 16
 SHOWN = (1, 2, 4, 8, 16)
 MOST_HITS = 8
@@ -150,6 +152,7 @@ def bend_setup(seed: int, world: World) -> np.ndarray:
         wanted = float(rng.uniform(10, 180))
         piece = truth.piece(wanted)
         aim = first = model.aim(wanted, TOLERANCE)
+        zero, placing = rng.normal(0, ZERO), rng.normal(0, PLACING)
         hits: list[tuple[float, float | None, float | None]] = []
         stops: list[float] = []
         now, passed, first_error = 0.0, 0.0, math.nan
@@ -158,14 +161,16 @@ def bend_setup(seed: int, world: World) -> np.ndarray:
                 sys.exit(f"seed {seed}: aimed at {aim.stop_angle} after {passed}")
             # The person stops by what the sensor shows.
             shown = aim.stop_angle + rng.normal(0, OPERATOR)
-            now = max(now, truth.bent(shown + rng.normal(0, PEAK), piece))
+            now = max(now, truth.bent(shown - zero - rng.normal(0, PEAK), piece))
             if math.isnan(first_error):
                 first_error = now - first.expected
             hits.append(
                 (
                     shown,
-                    now + truth.slack + rng.normal(0, REST),
-                    now + rng.normal(0, PROTRACTOR) if number <= world.protractor_bends else None,
+                    now + truth.slack + zero + rng.normal(0, REST),
+                    now + placing + rng.normal(0, math.sqrt(PROTRACTOR**2 - PLACING**2))
+                    if number <= world.protractor_bends
+                    else None,
                 )
             )
             passed = max(passed, hits[-1][0])
