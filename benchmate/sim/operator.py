@@ -9,6 +9,7 @@ from benchmate.stream import Cleared, Event, Fault, Reading, Target, Verdict
 Protractor = Literal["never", "when asked", "always"]
 Hand = Literal["off", "pump", "slow", "stop"]
 
+_BLINDING = ("sensor", "bus", "alignment")
 _SETTLE_S = 0.8
 """From the hand standing still to opening the valve; as long again before zero is asked for."""
 _THINK_S = 1.0
@@ -52,6 +53,8 @@ class Operator:
         """When the hand stopped at the end of the hit; None until then."""
         self._opened_at: float | None = None
         """When the valve was opened, or the person last said that the pressure is off."""
+        self._blind = False
+        """The arm is not known: the pressure stays on, so that its peak is seen afterwards."""
         self._loaded = False
         """The screen still shows the tube under load."""
         self._zero_due: float | None = None
@@ -72,9 +75,12 @@ class Operator:
                 self._take_reading(event, now)
             case Verdict():
                 self._verdict, self._verdict_at = event, now
-            case Fault(what=what) if what != "command":
+            case Fault(what=what) if what in _BLINDING:
+                self._blind = True
                 self._want("off", now)
-            case Cleared() | _:
+            case Cleared(what=what) if what in _BLINDING:
+                self._blind = False
+            case _:
                 pass
 
     def act(self, now: float) -> tuple[str, ...]:
@@ -148,7 +154,9 @@ class Operator:
                 case "off":
                     self._world.pump(on=False)
         stopped = self._stopped_at
-        if stopped is not None and self._opened_at is None and now - stopped >= _SETTLE_S:
+        if stopped is None or self._opened_at is not None or self._blind:
+            return
+        if now - stopped >= _SETTLE_S:
             self._world.open_valve()
             self._opened_at = now
 

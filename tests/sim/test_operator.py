@@ -3,7 +3,7 @@ from dataclasses import dataclass
 import pytest
 
 from benchmate.sim.operator import Operator
-from benchmate.stream import Fault, Reading, Target, Verdict
+from benchmate.stream import Cleared, Fault, Reading, Target, Verdict
 
 
 @dataclass
@@ -192,6 +192,21 @@ def test_takes_its_hand_off_the_pump_when_a_fault_is_told(at_work, clock):
     clock.sleep(3.0)
     told.operator.act(clock.now())
     assert told.world.arm_deg == pytest.approx(before, abs=0.05)
+
+
+def test_keeps_the_pressure_on_while_nobody_knows_where_the_arm_is(at_work, clock):
+    told = at_work(["accept"])
+    while told.operator._stopped_at is None:
+        told.run(0.01)
+    told.hear(Fault(what="sensor", detail="no samples"))
+    peak = told.world.arm_deg
+    for _ in range(50):
+        clock.sleep(0.1)
+        told.operator.act(clock.now())
+    assert told.world.arm_deg == pytest.approx(peak, abs=0.6)
+    told.hear(Cleared(what="sensor"))
+    told.run(10.0)
+    assert told.said == ["zero", "next"]
 
 
 def test_a_wrong_command_is_no_reason_to_stop(at_work, clock):
