@@ -4,14 +4,15 @@ import itertools
 import logging
 import sqlite3
 import threading
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from contextlib import suppress
 from pathlib import Path
 from typing import NamedTuple
 
 from benchmate.errors import Failure
 from benchmate.store import opening, rows, tail
-from benchmate.store.schema import TABLES, VERSION, objects_of, right_objects
+from benchmate.store.schema import MOST_HITS, TABLES, VERSION, objects_of, right_objects
+from benchmate.wording import printable
 
 _log = logging.getLogger(__name__)
 _MOST_TOLD = 20
@@ -53,7 +54,8 @@ def stored(
         row = dict(zip(names, values, strict=True))
         made: tuple[rows.HitRow, ...] = ()
         if waiting is not None and waiting[0] == row["seq"]:
-            made = tuple(tuple(hit[1:]) for hit in waiting[1])
+            # One more than there may be is enough to see that they are too many.
+            made = tuple(tuple(hit[1:]) for hit in itertools.islice(waiting[1], MOST_HITS + 1))
             waiting = next(hits, None)
         yield Stored(row, made)
 
@@ -81,28 +83,28 @@ def problems(path: Path) -> list[str]:
 def _faults(connection: sqlite3.Connection) -> Iterator[str]:
     for (told,) in connection.execute("PRAGMA integrity_check"):
         if told != "ok":
-            yield f"the store's pages are damaged: {told}"
+            yield f"the store's pages are damaged: {printable(str(told))}"
     for name, *_ in connection.execute("PRAGMA foreign_key_check"):
         yield f"a row of the table {name} belongs to no bend"
     found, right = objects_of(connection), right_objects()
     for name, _ in sorted(found ^ right):
-        yield f"the store's {name} is not as benchmate makes it"
+        yield f"the store's {printable(name, 60)} is not as benchmate makes it"
     for table in TABLES:
         yield from chain_faults(connection, table)
 
 
 def chain_faults(connection: sqlite3.Connection, table: str) -> Iterator[str]:
     """Follow the chain of a table's digests and say where it doesn't hold."""
-    before: Mapping[str, object] = {"seq": 0, "digest": rows.FIRST_DIGEST}
+    before, digest = 0, rows.FIRST_DIGEST
     for each in stored(connection, table):
         seq = each.row["seq"]
-        if seq != int(str(before["seq"])) + 1:
-            yield f"{table} rows {int(str(before['seq'])) + 1} to {seq - 1} are missing"
-        elif each.row["previous"] != before["digest"]:
+        if seq != before + 1:
+            yield f"{table} rows {before + 1} to {seq - 1} are missing"
+        elif each.row["previous"] != digest:
             yield f"{table} row {seq} doesn't follow from the row before: one of them was changed"
         if not each.vouched(table):
             yield f"{table} row {seq} is not what was written: its digest doesn't match"
-        before = each.row
+        before, digest = seq, each.row["digest"]
 
 
 class QuietCheck:

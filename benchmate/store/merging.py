@@ -1,5 +1,6 @@
 """Take in another store's rows, trusting none of it, or save what can be saved of a damaged one."""
 
+import itertools
 import json
 import sqlite3
 from collections.abc import Iterator
@@ -20,6 +21,7 @@ from benchmate.store.schema import (
     right_objects,
 )
 from benchmate.store.writing import Store
+from benchmate.wording import printable
 
 STAYS_AT_HOME = ("mount", "calibration", "lost")
 """Findings about one bench's hardware or disk: of no use to another."""
@@ -63,6 +65,8 @@ def merge(into: Store, other: Path) -> Merged:
         source = opening.unchecked(other)
         try:
             try:
+                # One view of it from the first check to the last row taken.
+                source.execute("BEGIN")
                 _refuse_unsound(source, other)
             except sqlite3.Error as error:
                 raise opening.spoken(other, error) from error
@@ -77,7 +81,12 @@ def salvage(damaged: Path, into: Store) -> Salvaged:
     """Save into another store every row of a damaged one that its own digest vouches for."""
 
     def work(connection: sqlite3.Connection) -> Salvaged:
-        source = opening.unchecked(damaged)
+        try:
+            source = opening.unchecked(damaged)
+        except Failure as failure:
+            raise Failure(
+                f"{damaged}: nothing can be read of this store any more; bring back a backup"
+            ) from failure
         try:
             _limit(source)
             lost: list[str] = []
@@ -101,12 +110,12 @@ def _refuse_unsound(source: sqlite3.Connection, path: Path) -> None:
     if objects_of(source) != right_objects():
         raise Failure(f"{path}: its tables are not as benchmate makes them; nothing was merged")
     ((told,),) = source.execute("PRAGMA integrity_check(1)")
-    faults = [f"its pages are damaged: {told}"] if told != "ok" else []
+    faults = [f"its pages are damaged: {printable(str(told))}"] if told != "ok" else []
     for table in TABLES:
         ((many,),) = source.execute(f"SELECT count(*) FROM {table}")  # noqa: S608 - our own table
         if many > _MOST_ROWS:
             faults.append(f"it holds {many} rows, more than any bench makes")
-        faults = faults or list(chain_faults(source, table))
+        faults = faults or list(itertools.islice(chain_faults(source, table), 1))
     if faults:
         raise Failure(
             f"{path}: {faults[0]}; nothing was merged: benchmate log salvage saves what its"

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from benchmate.errors import Failure
 from benchmate.store.schema import APPLICATION_ID, VERSION
+from benchmate.wording import printable
 
 _SETTINGS = (
     ("journal_mode", "WAL", "wal"),
@@ -140,7 +141,7 @@ def spoken(path: Path, error: sqlite3.Error) -> Failure:
     for begins, words in _WORDS:
         if name.startswith(begins):
             return Failure(f"{path}: {words} ({name})")
-    return Failure(f"{path}: the store failed: {error} ({name})")
+    return Failure(f"{path}: the store failed: {printable(str(error))} ({name})")
 
 
 _WORDS = (

@@ -16,6 +16,7 @@ from benchmate.wording import printable
 
 _PAGE = 500
 """Bends read in one go; between pages no read transaction keeps the writer from tidying up."""
+_PAGE_WITH_TRACES = 50
 # The plus signs keep SQLite from walking the rows by number: the index by place is the way.
 _NEWEST = (
     "NOT EXISTS (SELECT 1 FROM bend AS later WHERE later.place = bend.place"
@@ -84,6 +85,7 @@ class Log:
         well; without ``traces`` their traces are left empty, which reads much faster.
         """
         place = after_place
+        size = _PAGE_WITH_TRACES if traces else _PAGE
         columns = _columns(traces=traces)
         while True:
             page = self._rows(
@@ -97,11 +99,11 @@ class Log:
                     "until": 2**62 if until_seq is None else until_seq,
                     "simulated": simulated,
                     "withdrawn": withdrawn,
-                    "page": _PAGE,
+                    "page": size,
                 },
             )
             yield from self._with_hits(page)
-            if len(page) < _PAGE:
+            if len(page) < size:
                 return
             place = page[-1]["place"]
 

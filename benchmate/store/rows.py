@@ -67,7 +67,7 @@ def bend_row(record: BendRecord, stamp: Stamp, version: int, corrects: str | Non
         "corrects": corrects,
         "bench": str(bench.get("bench", "")) if isinstance(bench, dict) else "",
         "job": record.job,
-        "bend": record.bend,
+        "bend": int(record.bend),
         "die": record.die,
         "tube": record.tube,
         "lot": record.lot,

@@ -4,11 +4,9 @@ import logging
 import queue
 import sqlite3
 import threading
-import traceback
 import uuid
 from collections.abc import Callable, Mapping
 from concurrent.futures import Future
-from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from types import TracebackType
@@ -17,15 +15,15 @@ from typing import Any, Generic, Self, TypeVar
 from benchmate.clock import Clock, MonotonicClock
 from benchmate.errors import Failure
 from benchmate.store import chain, opening, rows, tail, upgrade
-from benchmate.store.checking import QuietCheck
+from benchmate.store.checking import QuietCheck, chain_faults
+from benchmate.store.committing import Commits, Connect
 from benchmate.store.lock import WriterLock
 from benchmate.store.moment import Times
 from benchmate.store.record import BendRecord, Logged, Stamp
-from benchmate.store.schema import VERSION
+from benchmate.store.schema import TABLES, VERSION
 
 _log = logging.getLogger(__name__)
 T = TypeVar("T")
-Connect = Callable[[Path], sqlite3.Connection]
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,12 +45,10 @@ class Store:
     def __init__(self, path: Path, times: Times, connect: Connect) -> None:
         self.path = path
         self._times = times
-        self._connect = connect
-        self._connection: sqlite3.Connection | None = None
-        self._doubtful = False
+        self._boot_id = times.boot()
+        self._commits = Commits(path, connect)
         self._looking: QuietCheck | None = None
         self._told_lost: list[str] = []
-        self._witnessed: tuple[tail.Seen, ...] = ()
         self._jobs: queue.SimpleQueue[_Job[Any] | None] = queue.SimpleQueue()
         self._closing = threading.Lock()
         self._closed = False
@@ -174,7 +170,7 @@ class Store:
             layout=VERSION,
             wall_s=times.wall(),
             clock_synchronised=times.synchronised(),
-            boot_id=times.boot(),
+            boot_id=self._boot_id,
             monotonic_s=times.clock.now(),
         )
 
@@ -184,19 +180,18 @@ class Store:
         try:
             opened.set_result(self._open_first())
         except sqlite3.Error as error:
-            self._drop()
+            self._commits.drop()
             opened.set_exception(opening.spoken(self.path, error))
             return
         except Exception as error:  # noqa: BLE001 - whatever it is, the opener is told
-            self._drop()
+            self._commits.drop()
             opened.set_exception(error)
             return
         while (job := self._jobs.get()) is not None:
             if job.promise.set_running_or_notify_cancel():
                 self._do(job)
-                self._checkpoint()
-                self._witness()
-        self._drop()
+                self._commits.settle()
+        self._commits.drop()
 
     def _open_first(self) -> str:
         upgrade.make_file(self.path)
@@ -206,12 +201,13 @@ class Store:
             found = opening.identify(looking, self.path)
         finally:
             looking.close()
-        connection = self._connection = self._connect(self.path)
+        connection = self._commits.connected()
         kept = upgrade.bring_up_to_date(connection, self.path, found=found)
         if kept:
             _log.warning("store upgraded from layout %d; the older one is kept as %s", found, kept)
+            for fault in (f for table in TABLES for f in chain_faults(connection, table)):
+                _log.error("store: %s: %s", self.path, fault)
         ((store_id,),) = connection.execute("SELECT store_id FROM store")
-        self._checkpoint()
         for told in tail.lost(self.path, connection):
             _log.error("store: %s: %s", self.path, told)
             self._told_lost.append(told)
@@ -221,85 +217,10 @@ class Store:
 
     def _do(self, job: _Job[Any]) -> None:
         try:
-            job.promise.set_result(self._once(job))
+            job.promise.set_result(self._commits.once(job.work, job.found))
         except Failure as told:
             job.promise.set_exception(told)
         except Exception as error:  # noqa: BLE001 - the thread must outlive any one row
             failure = Failure(f"{self.path}: the row was not kept ({error})")
             failure.__cause__ = error
             job.promise.set_exception(failure)
-
-    def _once(self, job: _Job[T]) -> T:
-        """Do the work exactly once, even if a commit fails without saying what became of it."""
-        for attempt in ("first", "last"):
-            try:
-                connection = self._settled()
-                if attempt == "last" and (there := job.found(connection)) is not None:
-                    return there
-                return _in_transaction(connection, job.work)
-            except sqlite3.IntegrityError as error:
-                raise Failure(f"the row was not kept: {error}") from error
-            except sqlite3.Error as error:
-                _log.warning("store: %s attempt failed: %s", attempt, error)
-                # Cursors left in the frames would keep the old connection half open.
-                traceback.clear_frames(error.__traceback__)
-                self._drop()
-                self._doubtful = True
-                failed = opening.spoken(self.path, error)
-        raise failed
-
-    def _settled(self) -> sqlite3.Connection:
-        """Give a connection whose file holds, durably, all that it shows.
-
-        After a failed sync the kernel may call lost pages clean, so that what a new connection
-        reads in the log may not be on the disk: a checkpoint writes it anew in the main file.
-        """
-        if self._connection is None:
-            self._connection = self._connect(self.path)
-        if self._doubtful:
-            ((_, waiting, moved),) = self._connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
-            if waiting != moved:
-                raise sqlite3.OperationalError("a reader keeps the log from being settled")
-            self._doubtful = False
-        return self._connection
-
-    def _checkpoint(self) -> None:
-        """Move the row on to the main file: one flipped bit in the log costs all that follows."""
-        if self._connection is None:
-            return
-        try:
-            self._connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
-        except sqlite3.Error as error:
-            _log.warning("store: checkpoint failed: %s", error)
-            self._drop()
-            self._doubtful = True
-
-    def _witness(self) -> None:
-        if self._connection is None:
-            return
-        try:
-            newest = tail.newest(self._connection)
-            if newest != self._witnessed:
-                tail.witness(self.path, newest)
-                self._witnessed = newest
-        except (OSError, sqlite3.Error) as error:
-            _log.warning("store: the newest row could not be witnessed: %s", error)
-
-    def _drop(self) -> None:
-        if self._connection is not None:
-            with suppress(sqlite3.Error):
-                self._connection.close()
-            self._connection = None
-
-
-def _in_transaction(connection: sqlite3.Connection, work: Callable[[sqlite3.Connection], T]) -> T:
-    connection.execute("BEGIN IMMEDIATE")
-    try:
-        done = work(connection)
-        connection.execute("COMMIT")
-    except BaseException:
-        with suppress(sqlite3.Error):
-            if connection.in_transaction:
-                connection.execute("ROLLBACK")
-        raise
-    return done

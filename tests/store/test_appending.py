@@ -103,8 +103,10 @@ def test_more_bends_than_a_page_come_in_order_each_with_its_hits(store, path, a_
         hit = HitRecord(stop_angle=90, stop_sd=1, peak=peak, rest=None)
         receipt = store.append(a_bend(hits=(hit,)))
     receipt.result()
+    monkeypatch.setattr("benchmate.store.reading._PAGE_WITH_TRACES", 3)
     with Log.open(path) as log:
         found = list(log.bends(traces=False))
+        assert [each.seq for each in log.bends()] == [each.seq for each in found]
     assert [each.seq for each in found] == list(range(1, 22))
     assert [each.record.hits[0].peak for each in found] == peaks
     assert found[0].record.trace == b""
