@@ -85,27 +85,32 @@ class AlignScreen(Screen[None]):
         Binding("enter,space", "app.go_on", "begin, end, close", show=False),
     ]
 
+    def __init__(self) -> None:
+        super().__init__()
+        self._header = Lines("header")
+        self._angle = BigNumber("angle", "ARM")
+        self._page = Lines("page")
+        self._footer = Lines("footer")
+
     def compose(self) -> ComposeResult:
-        """Make the parts."""
-        yield Lines("header")
-        yield BigNumber("angle", "ARM")
-        yield Lines("page")
-        yield Lines("footer")
+        """Put the parts together."""
+        yield self._header
+        yield self._angle
+        yield self._page
+        yield self._footer
 
     def on_resize(self, event: events.Resize) -> None:
         """Give the digits their share."""
-        self.query_one("#angle").styles.height = max(1, min(14, event.size.height // 2 - 2))
+        self._angle.styles.height = max(1, min(14, event.size.height // 2 - 2))
 
     def show_state(self, state: SwingState, now: float) -> None:
         """Draw the state."""
         arm = state.arm(now)
         text = "--.-" if arm is None else f"{arm:.1f}"
-        self.query_one("#header", Lines).put([header(state)])
-        self.query_one("#angle", BigNumber).put(text, 4, "wait")
-        self.query_one("#page", Lines).put(page(state, now, self.size.width))
-        self.query_one("#footer", Lines).put(
-            [((f" {_ENTER[state.stage]} ", "act"), ("  q", "key"), (" quit", "dim"))]
-        )
+        self._header.put([header(state)])
+        self._angle.put(text, 4, "wait")
+        self._page.put(page(state, now, self.size.width))
+        self._footer.put([((f" {_ENTER[state.stage]} ", "act"), ("  q", "key"), (" quit", "dim"))])
 
 
 class AlignApp(LiveApp):
@@ -166,8 +171,7 @@ class AlignApp(LiveApp):
             self._draw()
 
     def _draw(self) -> None:
-        if self._align_screen.is_mounted:
-            self._align_screen.show_state(self.state, self.clock.now())
+        self._align_screen.show_state(self.state, self.clock.now())
 
 
 def _wrapped(text: str, ink: Ink, width: int) -> list[Line]:

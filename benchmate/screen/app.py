@@ -130,7 +130,7 @@ class BenchApp(LiveApp):
         self._draw()
 
     def _draw(self) -> None:
-        if self._bend_screen is not None and self._bend_screen.is_mounted:
+        if self._bend_screen is not None:
             self._bend_screen.show_state(self.state, self.clock.now())
 
     def _restart(self) -> None:

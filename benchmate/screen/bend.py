@@ -55,22 +55,27 @@ class BendScreen(Screen[None]):
         self._now = now
         self._bites = bites
         self._sizes = share(80, 24)
+        self._header = Lines("header")
+        self._live = BigNumber("live", "ARM")
+        self._lamps = Lamps("lamps")
+        self._labels = Lines("labels")
+        self._stop = BigNumber("stop", "STOP")
+        self._to_go = BigNumber("to-go", "TO GO")
+        self._pair = Horizontal(self._stop, self._to_go, id="pair")
+        self._side = Lines("side")
+        self._status = Lines("status")
+        self._told = Lines("told")
+        self._bottom = BottomLine("footer", lambda angle: send(f"measured {angle}"))
 
     def compose(self) -> ComposeResult:
-        """Make the parts; ``_share`` gives them their rows."""
-        yield Lines("header")
+        """Put the parts together; ``_share`` gives them their rows."""
+        yield self._header
         with Horizontal(id="upper"):
-            with Vertical(id="numbers"):
-                yield BigNumber("live", "ARM")
-                yield Lamps("lamps")
-                yield Lines("labels")
-                with Horizontal(id="pair"):
-                    yield BigNumber("stop", "STOP")
-                    yield BigNumber("to-go", "TO GO")
-            yield Lines("side")
-        yield Lines("status")
-        yield Lines("told")
-        yield BottomLine("footer", lambda angle: self._send(f"measured {angle}"))
+            yield Vertical(self._live, self._lamps, self._labels, self._pair, id="numbers")
+            yield self._side
+        yield self._status
+        yield self._told
+        yield self._bottom
 
     def on_mount(self) -> None:
         """Place the parts."""
@@ -88,21 +93,21 @@ class BendScreen(Screen[None]):
         arm, stop, to_go = panels.numbers(state, now)
         digits = panels.digit_count(state)
         with self.app.batch_update():
-            self._number("live").put(arm, digits, cue)
+            self._live.put(arm, digits, cue)
+            self._lamps.put(panels.lamps(state, now, width - sizes.side))
             if sizes.pair > 1:
-                self._number("stop").put(stop, digits, "pump")
-                self._number("to-go").put(to_go, digits, cue)
-            self._lines("labels").put(panels.label_lines(state, now, width - sizes.side, sizes))
-            self._lines("header").put([panels.header(state, width)])
-            self.query_one("#lamps", Lamps).put(panels.lamps(state, now, width - sizes.side))
-            self._lines("status").put([panels.status(state, now)])
-            self._lines("told").put(panels.told_lines(state, now, width, sizes.told))
-            self._bottom().put_keys(
+                self._stop.put(stop, digits, "pump")
+                self._to_go.put(to_go, digits, cue)
+            self._labels.put(panels.label_lines(state, now, width - sizes.side, sizes))
+            on_top = sizes.status == 0
+            self._header.put([panels.header(state, now, width, with_status=on_top)])
+            self._status.put([panels.status(state, now)])
+            self._told.put(panels.told_lines(state, now, width, sizes.told))
+            self._bottom.put_keys(
                 panels.bottom(state, now, width, bites=self._bites, telling=sizes.told == 0)
             )
             if sizes.side:
-                height = self._lines("side").size.height
-                self._lines("side").put(panels.side(state, sizes.side, height))
+                self._side.put(panels.side(state, sizes.side, self._side.size.height))
 
     def action_due(self) -> None:
         """Do what is due."""
@@ -123,7 +128,7 @@ class BendScreen(Screen[None]):
 
     def action_measured(self) -> None:
         """Begin to take down a measured angle."""
-        self._bottom().ask()
+        self._bottom.ask()
 
     def _draw(self) -> None:
         self.show_state(self._state, self._now)
@@ -131,32 +136,21 @@ class BendScreen(Screen[None]):
     def _share(self, width: int, height: int) -> None:
         self._sizes = sizes = share(width, height)
         rows = {
-            "live": sizes.live,
-            "labels": 1 if sizes.label or sizes.pair == 1 else 0,
-            "pair": sizes.pair if sizes.pair > 1 else 0,
-            "stop": sizes.pair,
-            "to-go": sizes.pair,
-            "lamps": sizes.cue,
-            "status": sizes.status,
-            "told": sizes.told,
-            "side": sizes.live + sizes.cue + sizes.label + sizes.pair,
+            self._live: sizes.live,
+            self._lamps: sizes.cue,
+            self._labels: 1 if sizes.label or sizes.pair == 1 else 0,
+            self._pair: sizes.pair if sizes.pair > 1 else 0,
+            self._stop: sizes.pair,
+            self._to_go: sizes.pair,
+            self._side: sizes.live + sizes.cue + sizes.label + sizes.pair,
+            self._status: sizes.status,
+            self._told: sizes.told,
         }
         for part, count in rows.items():
-            widget = self.query_one(f"#{part}")
-            widget.styles.height = count
-            widget.display = count > 0
-        for part in ("stop", "to-go"):
-            self._number(part).labelled = sizes.label == 0
-        side = self.query_one("#side")
-        side.styles.width = sizes.side
-        side.display = sizes.side > 0
+            part.styles.height = count
+            part.display = count > 0
+        for number in (self._stop, self._to_go):
+            number.labelled = sizes.label == 0
+        self._side.styles.width = sizes.side
+        self._side.display = sizes.side > 0
         self.call_after_refresh(self._draw)
-
-    def _lines(self, part: str) -> Lines:
-        return self.query_one(f"#{part}", Lines)
-
-    def _bottom(self) -> BottomLine:
-        return self.query_one("#footer", BottomLine)
-
-    def _number(self, part: str) -> BigNumber:
-        return self.query_one(f"#{part}", BigNumber)

@@ -46,16 +46,18 @@ class JobScreen(Screen[None]):
         self._plan_of = plan_of
         self._begin = begin
         self._at = 0
+        self._list = Lines("jobs")
+        self._plan = Lines("plan")
+        self._header = Lines("header")
+        self._footer = Lines("footer")
         self._plans: dict[str, Plan | str] = {}
         """Plans asked for since this screen was last gone to."""
 
     def compose(self) -> ComposeResult:
-        """Make the list, the plan beside it, and the two edges."""
-        yield Lines("header")
-        with Horizontal(id="columns"):
-            yield Lines("jobs")
-            yield Lines("plan")
-        yield Lines("footer")
+        """Put the list and the plan beside it between the two edges."""
+        yield self._header
+        yield Horizontal(self._list, self._plan, id="columns")
+        yield self._footer
 
     def on_mount(self) -> None:
         """Draw it."""
@@ -68,7 +70,7 @@ class JobScreen(Screen[None]):
 
     def on_resize(self, event: events.Resize) -> None:
         """Give the list less room on a narrow terminal."""
-        self.query_one("#jobs").styles.width = 26 if event.size.width >= 80 else 16
+        self._list.styles.width = 26 if event.size.width >= 80 else 16
         self.call_after_refresh(self._draw)
 
     def action_pick(self, rows: int) -> None:
@@ -84,9 +86,9 @@ class JobScreen(Screen[None]):
 
     def _draw(self) -> None:
         self.call_after_refresh(self._draw_plan)
-        self.query_one("#header", Lines).put([((" Jobs", "bold"),)])
-        self.query_one("#jobs", Lines).put(self._job_lines(self.query_one("#jobs").size.height))
-        self.query_one("#footer", Lines).put(
+        self._header.put([((" Jobs", "bold"),)])
+        self._list.put(self._job_lines(self._list.size.height))
+        self._footer.put(
             [
                 (
                     (" Enter: start this job ", "act"),
@@ -101,8 +103,7 @@ class JobScreen(Screen[None]):
         )
 
     def _draw_plan(self) -> None:
-        plan = self.query_one("#plan", Lines)
-        plan.put(self._plan_lines(max(plan.size.width, 20)))
+        self._plan.put(self._plan_lines(max(self._plan.size.width, 20)))
 
     def _job_lines(self, height: int) -> list[Line]:
         first = max(0, self._at - max(height, 1) + 1)

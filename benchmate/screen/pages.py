@@ -48,11 +48,13 @@ class Page(ModalScreen[None]):
         self._writes = writes
         self._last = last
         self._from = 0
+        self._page = Lines("page")
+        self._bottom = Lines("last")
 
     def compose(self) -> ComposeResult:
-        """Make the page and its last line."""
-        yield Lines("page")
-        yield Lines("last")
+        """Put the page over its last line."""
+        yield self._page
+        yield self._bottom
 
     def on_mount(self) -> None:
         """Draw it."""
@@ -75,8 +77,8 @@ class Page(ModalScreen[None]):
         lines = self._writes(max(width, 20))
         self._from = min(self._from, max(len(lines) - (height - 1), 0))
         more = "   (arrows: more)" if len(lines) > height - 1 else ""
-        self.query_one("#page", Lines).put(lines[self._from :])
-        self.query_one("#last", Lines).put([((f" {self._last}{more}", "act"),)])
+        self._page.put(lines[self._from :])
+        self._bottom.put([((f" {self._last}{more}", "act"),)])
 
 
 def help_lines(width: int) -> list[Line]:

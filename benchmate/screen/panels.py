@@ -20,8 +20,8 @@ TIMES_A_SECOND = 6
 _VERDICT_INKS: dict[Say, Ink] = {"accept": "good", "again": "act", "over": "bad", "measure": "act"}
 
 
-def header(state: BenchState, width: int) -> Line:
-    """Give the top line: job, bend, what is wanted, and the mark of a rehearsal."""
+def header(state: BenchState, now: float, width: int, *, with_status: bool = False) -> Line:
+    """Give the top line: job, bend, what is wanted, the status if asked, the rehearsal's mark."""
     target = state.target
     bend = f"bend {target.bend} of {target.bends}" if target else ""
     wanted = (
@@ -30,7 +30,9 @@ def header(state: BenchState, width: int) -> Line:
     mark = " SIMULATED " if state.rehearsal else ""
     room = max(width - len(mark), 0)
     text = "  ".join(part for part in (" " + printable(state.job), bend, wanted) if part.strip())
-    return ((text[:room].ljust(room), "bold"), (mark[:width], "mark"))
+    told = _fitting(_status(state, now), room - len(text) - 2) if with_status else ""
+    text = text[: room - len(told)].ljust(room - len(told))
+    return ((text, "bold"), (told, "dim"), (mark[:width], "mark"))
 
 
 def numbers(state: BenchState, now: float) -> tuple[str, str, str]:
@@ -104,6 +106,10 @@ def side(state: BenchState, width: int, height: int) -> list[Line]:
 
 def status(state: BenchState, now: float) -> Line:
     """Give the line under the numbers: hit, strokes left, how sure the angle and the stop are."""
+    return ((" " + "   ".join(_status(state, now)), "dim"),)
+
+
+def _status(state: BenchState, now: float) -> list[str]:
     parts: list[str] = []
     if state.target is not None:
         parts.append(f"hit {state.target.hit}")
@@ -118,7 +124,17 @@ def status(state: BenchState, now: float) -> Line:
         parts.append("no reading")
     if state.target is not None:
         parts.append(f"stop \u00b1{state.target.sd:.2f}")
-    return ((" " + "   ".join(parts), "dim"),)
+    return parts
+
+
+def _fitting(parts: list[str], width: int) -> str:
+    """Join as many whole parts as fit: half a number is worse than none."""
+    told = ""
+    for part in parts:
+        if len(told) + len(part) + 2 > width:
+            break
+        told += part + "  "
+    return told
 
 
 def told_lines(state: BenchState, now: float, width: int, height: int) -> list[Line]:

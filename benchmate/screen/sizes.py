@@ -12,6 +12,7 @@ class Sizes(NamedTuple):
     """Rows of the stop angle and the to-go digits; 1: a line of text in their place."""
     cue: int
     status: int
+    """0: hit, strokes and deviations stand at the right of the top line where there is room."""
     told: int
     """0: what is to be told stands in the bottom line."""
     side: int
@@ -23,7 +24,10 @@ def share(width: int, height: int) -> Sizes:
     side = 0 if width < 72 else max(19, min(34, width // 4 - 1))
     cue = 3 if height >= 28 else 2 if height >= 24 else 1
     status, told = 1 if height >= 12 else 0, 2 if height >= 26 else 1
-    if height in {15, 16}:
+    if height in {24, 25}:
+        # The usual terminal: a second row for words, the status on the top line.
+        status, told = 0, 2
+    elif height in {15, 16}:
         # A panel with large letters: all that can be spared goes to the three numbers.
         status, told = 0, height - 15
     rest = height - 2 - cue - status - told

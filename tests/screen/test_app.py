@@ -157,7 +157,7 @@ async def test_a_reading_that_stops_coming_turns_into_dashes(app, bench, clock, 
         dashes = picture(program, "live")
         assert dashes != live
         assert {row.count("#") for row in dashes[:4]} == {0}
-        assert "no reading" in text(program, "status")
+        assert "no reading" in text(program, "header")
 
 
 async def test_a_fault_blanks_the_angle_and_is_said_in_words(app, bench, say):

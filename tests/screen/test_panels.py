@@ -19,7 +19,7 @@ def text(line):
 def all_text(state, now, width, height):
     sizes = share(width, height)
     lines = [
-        panels.header(state, width),
+        panels.header(state, now, width),
         *panels.label_lines(state, now, width - sizes.side, sizes),
         *panels.side(state, max(sizes.side - 2, 10), height),
         panels.status(state, now),
@@ -48,14 +48,21 @@ def busy(fold, say):
 
 
 def test_the_header_names_job_bend_angle_and_rehearsal(busy):
-    assert text(panels.header(busy, 60)) == (
+    assert text(panels.header(busy, 100.0, 60)) == (
         " gate-frame  bend 1 of 3  90.0° ±0.5".ljust(49) + " SIMULATED "[:11]
+    )
+
+
+def test_the_header_takes_the_status_where_there_is_room_for_it(busy):
+    assert text(panels.header(busy, 100.0, 100, with_status=True)) == (
+        " gate-frame  bend 1 of 3  90.0° ±0.5".ljust(41)
+        + "hit 2  strokes left 1  angle ±0.07  stop ±0.62   SIMULATED "
     )
 
 
 @pytest.mark.parametrize("width", [12, 20, 40, 80, 200])
 def test_a_rehearsal_is_marked_at_every_width(busy, width):
-    line = text(panels.header(busy, width))
+    line = text(panels.header(busy, 100.0, width, with_status=True))
     assert "SIMULATED" in line
     assert len(line) <= width
 
