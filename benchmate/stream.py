@@ -51,6 +51,9 @@ class Reading(_Event, frozen=True, kw_only=True):
     cue: Cue
     strokes: float | None = None
     """Pump strokes still to go at the pace of this hit, when that can be said."""
+    stops: int | None = None
+    """While the box is turned round: still stops found so far, and what they cover [deg]."""
+    coverage: float | None = None
 
 
 class Peak(_Event, frozen=True, kw_only=True):
@@ -147,6 +150,7 @@ class Command(msgspec.Struct, frozen=True):
 
 BEND_COMMANDS = ("zero", "next", "again", "measured", "bite", "skip", "undo", "quit")
 SWING_COMMANDS = ("begin", "end", "quit")
+TURN_COMMANDS = (*SWING_COMMANDS, "measured")
 REHEARSAL_COMMANDS = ("pump", "release")
 """Heard only with a simulated bench: start or stop the pump's strokes; open the valve."""
 

@@ -42,7 +42,7 @@ Gives_co = TypeVar("Gives_co", covariant=True)
 
 
 class Session(Protocol[Takes_contra]):
-    """What is run: ``benchmate.bench.session`` for bends, ``benchmate.bench.swing`` for a swing."""
+    """What is run: ``benchmate.bench.session`` for bends, ``benchmate.bench.aligning`` too."""
 
     finished: bool
 

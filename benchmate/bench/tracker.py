@@ -19,9 +19,9 @@ LIFT_DEG = 0.5
 """Rise above the start that begins a hit."""
 DROP_DEG = 0.2
 """Fall below the peak that is a release, on a noiseless sensor."""
-DOUBT_SHARE = 0.3
-"""Of the whole angle's doubt this much may come out in one step: a chip that was never calibrated
-shifts when gravity is weighed against the gyro at a standstill."""
+JUMP_DEG = 0.08
+"""A step from one reading to the next this far off what the rate says is no move of the arm: the
+estimator has seen better (gravity against gyro, at a standstill), and the peak with it."""
 RESUME_DEG = 0.2
 """Rise above the peak after a seeming release that proves it was none."""
 NOTHING_DEG = 0.3
@@ -165,6 +165,8 @@ def mark(track: Track, what: Mark) -> Track:
 def follow(track: Track, reading: Reading) -> tuple[Track, Happening | None]:
     """Take one good reading; give the new state and what happened, if anything did."""
     arm = reading.arm_deg - track.zero
+    if track.phase in ("bending", "holding"):
+        track = _seen_better(track, reading, arm)
     spell = prolong(track.spell, reading.t, arm, reading.noise_deg)
     track = _replace(track, arm=arm, spell=spell)
     if track.found:
@@ -238,8 +240,8 @@ def _loaded(track: Track, reading: Reading) -> tuple[Track, Happening | None]:
     if track.latched is not None:
         return track, None
     noise = reading.noise_deg
-    hidden = 2.5 * max(noise, _peak_noise(track)) + DOUBT_SHARE * reading.sd_deg
-    if track.arm < track.peak - DROP_DEG - hidden:
+    drop = DROP_DEG + 2.5 * max(noise, _peak_noise(track))
+    if track.arm < track.peak - drop:
         return _replace(track, phase="releasing"), Peaked(track.peak)
     held = track.held
     if track.spell.lasts(HOLD_WINDOW_S):
@@ -256,6 +258,15 @@ def _loaded(track: Track, reading: Reading) -> tuple[Track, Happening | None]:
         held=held,
         unsure_below=unsure,
     ), None
+
+
+def _seen_better(track: Track, reading: Reading, arm: float) -> Track:
+    moved = reading.rate_dps * (reading.t - track.spell.last)
+    jump = arm - track.arm - moved
+    if abs(jump) <= JUMP_DEG + 4.0 * reading.noise_deg:
+        return track
+    held = None if track.held is None else track.held + jump
+    return _replace(track, highest=track.highest + jump, held=held)
 
 
 def _peak_noise(track: Track) -> float:

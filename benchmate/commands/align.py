@@ -10,6 +10,11 @@ from benchmate.errors import Refusal
 def prepare(parser: argparse.ArgumentParser) -> None:
     """Add the command's options."""
     parser.add_argument(
+        "--turn",
+        action="store_true",
+        help="calibrate the chip first: turn its box once round in the swing plane, with stops",
+    )
+    parser.add_argument(
         "--plain", action="store_true", help="JSON lines out; begin and end in, no screen"
     )
     parser.add_argument(
@@ -25,8 +30,14 @@ def run(args: argparse.Namespace) -> int:
         from benchmate.shop import Shop
 
         bench = Shop.read(places.shop_folder(args.shop))[0].bench
-        seed = args.seed if args.simulate else None
-        return align_plain(bench, places.store_file(args.store), sys.stdin, sys.stdout, seed)
+        return align_plain(
+            bench,
+            places.store_file(args.store),
+            sys.stdin,
+            sys.stdout,
+            turn=args.turn,
+            rehearse=args.seed if args.simulate else None,
+        )
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
         raise Refusal("align needs a terminal; without one use --plain and say begin and end")
     from benchmate.commands.screens import align_on_screen

@@ -2,21 +2,25 @@
 
 import time
 from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 from typing import IO
 
 from benchmate import stream
+from benchmate.bench.aligning import AlignSession
 from benchmate.bench.inputs import Asked, Closed, Notice
 from benchmate.bench.live import LineWriter, Live, read_commands
 from benchmate.bench.pins import Pins
-from benchmate.bench.swing import SwingSession
 from benchmate.clock import MonotonicClock
-from benchmate.commands.rig import Rig, mount_key, real_rig, rehearsal_rig
+from benchmate.commands.rehearsal import learned_sensor
+from benchmate.commands.rig import Rig, real_rig, rehearsal_rig, sensor_key
 from benchmate.errors import Failure
+from benchmate.sensing.calibration import Calibration
 from benchmate.sensing.mount import Mount, Swing
 from benchmate.sensing.sample import Sample
+from benchmate.sensing.turn import Turn
 from benchmate.shop.parts import Bench, Signals
-from benchmate.store import Store
+from benchmate.store import Log, Store
 
 
 class _Unestimated:
@@ -31,49 +35,90 @@ class _Unestimated:
 
 
 def align_plain(
-    bench: Bench, store: Path, lines: IO[str], out: IO[str], rehearse: int | None = None
+    bench: Bench,
+    store: Path,
+    lines: IO[str],
+    out: IO[str],
+    *,
+    turn: bool = False,
+    rehearse: int | None = None,
 ) -> int:
-    """Take readings at once and a swing between begin and end; exit status.
+    """Take readings at once and a swing, or a turn of the box, between begin and end.
 
-    With a seed to ``rehearse`` a simulated arm swings when told to begin, and nothing is kept: a
-    rehearsal aligns itself each time.
+    Gives the exit status. With a seed to ``rehearse`` the simulated bench moves when told to begin,
+    and nothing is kept: a rehearsal learns its sensor anew each time.
     """
     clock = MonotonicClock()
     if rehearse is not None:
-        return _align(rehearsal_rig(bench, clock, rehearse), None, lines, out)
+        rig = rehearsal_rig(bench, clock, rehearse)
+        known = None if turn else learned_sensor(bench, rehearse)[0]
+        return _align(rig, None, _session(rig, known, turn=turn), _Lines(lines, out, turn))
     with Store.open(store, clock) as kept:
-        return _align(real_rig(bench), kept, lines, out)
+        rig = real_rig(bench)
+        return _align(
+            rig, kept, _session(rig, _known(bench, store), turn=turn), _Lines(lines, out, turn)
+        )
 
 
-def _align(rig: Rig, kept: Store | None, lines: IO[str], out: IO[str]) -> int:
-    session = SwingSession(lambda: Swing(rig.bench.sensor, rig.chip.identity))
+@dataclass(frozen=True, slots=True)
+class _Lines:
+    asked: IO[str]
+    told: IO[str]
+    turn: bool
+
+
+def _session(
+    rig: Rig, known: Calibration | None, *, turn: bool
+) -> AlignSession[Mount] | AlignSession[Calibration]:
+    sensor, chip = rig.bench.sensor, rig.chip
+    if turn:
+        return AlignSession(lambda: Turn(sensor, chip.identity))
+    return AlignSession(lambda: Swing(sensor, chip.identity, known))
+
+
+def _align(
+    rig: Rig,
+    kept: Store | None,
+    session: AlignSession[Mount] | AlignSession[Calibration],
+    lines: _Lines,
+) -> int:
     live: Live[Sample]
-    writer = LineWriter(out, lambda: live.put(Closed(rig.clock.now())))
+    writer = LineWriter(lines.told, lambda: live.put(Closed(rig.clock.now())))
 
     def emit(event: stream.Event) -> None:
-        if isinstance(event, stream.Aligned) and session.mount is not None and kept is not None:
+        learned = session.learned
+        if isinstance(event, stream.Aligned) and learned is not None and kept is not None:
             # Said only once it is kept: what was heard must be true tomorrow.
-            kept.keep("mount", mount_key(rig.bench), _finding(session.mount)).result()
+            kind = "calibration" if lines.turn else "mount"
+            finding = {**learned.to_plain(), "taken": time.strftime("%Y-%m-%d")}
+            kept.keep(kind, sensor_key(rig.bench), finding).result()
         writer(event)
 
     live = Live(session, _Unestimated(), rig.clock, _nothing, emit)
-    asked = read_commands(lines, stream.SWING_COMMANDS, rig.clock)
+    known = stream.TURN_COMMANDS if lines.turn else stream.SWING_COMMANDS
+    asked = _moving(read_commands(lines.asked, known, rig.clock), rig, turn=lines.turn)
     try:
-        live.run(rig.sampler().turns(), _swinging(asked, rig), Pins(Signals(), live.press))
+        live.run(rig.sampler().turns(), asked, Pins(Signals(), live.press))
     finally:
         writer.close()
-    return 0 if session.mount is not None else 1
+    return 0 if session.learned is not None else 1
 
 
-def _swinging(asked: Iterator[Notice], rig: Rig) -> Iterator[Notice]:
+def _moving(asked: Iterator[Notice], rig: Rig, *, turn: bool) -> Iterator[Notice]:
+    """Move the simulated arm or box when told to begin."""
     for given in asked:
         yield given
         if rig.world is not None and isinstance(given, Asked) and given.command.word == "begin":
-            rig.world.swing()
+            if turn:
+                rig.world.turn_box()
+            else:
+                rig.world.swing()
 
 
-def _finding(mount: Mount) -> dict[str, object]:
-    return {**mount.to_plain(), "on": time.strftime("%Y-%m-%d")}
+def _known(bench: Bench, store: Path) -> Calibration | None:
+    with Log.open(store) as log:
+        found = log.finding("calibration", sensor_key(bench))
+    return None if found is None else Calibration.from_plain(found)
 
 
 def _nothing(*_: object) -> None:

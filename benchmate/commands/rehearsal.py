@@ -6,17 +6,19 @@ from collections.abc import Callable, Iterator
 from typing import Protocol
 
 from benchmate import stream
+from benchmate.bench.aligning import AlignSession, Gathering, Learned
 from benchmate.bench.inputs import Asked, Notice
-from benchmate.bench.swing import SwingSession
+from benchmate.bench.sampler import Told
 from benchmate.clock import Clock
 from benchmate.commands.rig import Rig, rehearsal_rig
 from benchmate.errors import Failure
+from benchmate.sensing.calibration import Calibration
 from benchmate.sensing.mount import Mount, Swing
+from benchmate.sensing.turn import Turn
 from benchmate.shop.parts import Bench
 from benchmate.sim.bench import SimBench
 from benchmate.sim.clock import QuickClock
 
-SWING_S = 13.0
 ACT_EVERY_S = 0.02
 
 
@@ -66,18 +68,18 @@ class Hand:
             self._world.pump(self._pumping)
 
 
-def swung_mount(bench: Bench, seed: int) -> Mount:
-    """Align a twin of the simulated bench on a quick clock, by the way that ``align`` takes.
+def learned_sensor(bench: Bench, seed: int) -> tuple[Calibration, Mount]:
+    """Calibrate and align a twin of the simulated bench on a quick clock, as ``align`` does it.
 
     Failure when the simulated sensor can't be aligned (a level plane without an encoder).
     """
     rig = rehearsal_rig(bench, QuickClock(), seed)
-    session = SwingSession(lambda: Swing(bench.sensor, rig.chip.identity))
-    said = list(_swing(rig, session))
-    if session.mount is None:
-        faults = [event.detail for event in said if isinstance(event, stream.Fault)]
-        raise Failure(f"the simulated bench can't be aligned: {'; '.join(faults)}")
-    return session.mount
+    sampler = rig.sampler().turns()
+    turn = _learn(rig, sampler, lambda: Turn(bench.sensor, rig.chip.identity), SimBench.turn_box)
+    swing = _learn(
+        rig, sampler, lambda: Swing(bench.sensor, rig.chip.identity, turn), SimBench.swing
+    )
+    return turn, swing
 
 
 def worked_by_hand(asked: Iterator[Notice], hand: Hand) -> Iterator[Notice]:
@@ -119,17 +121,30 @@ class PersonThread:
                 self._ask(Asked(now, stream.read_command(word)))
 
 
-def _swing(rig: Rig, session: SwingSession) -> Iterator[stream.Event]:
-    begun_at = None
-    for told in rig.sampler().turns():
-        now = rig.clock.now()
+def _learn(
+    rig: Rig,
+    turns: Iterator[Told | None],
+    gather: Callable[[], Gathering[Learned]],
+    move: Callable[[SimBench], None],
+) -> Learned:
+    session = AlignSession(gather)
+    said: list[stream.Event] = []
+    world = rig.world
+    begun = False
+    for told in turns:
         if told is not None:
-            yield from session.step(told)
-        if begun_at is None and told is not None and rig.world is not None:
-            begun_at = now
-            yield from session.step(Asked(now, stream.Command("begin")))
-            rig.world.swing()
-        elif begun_at is not None and now - begun_at > SWING_S:
-            yield from session.step(Asked(now, stream.Command("end")))
+            said += session.step(told)
+        if world is None or told is None:
+            continue
+        if not begun:
+            begun = True
+            said += session.step(Asked(rig.clock.now(), stream.Command("begin")))
+            move(world)
+        elif world.standing:
+            said += session.step(Asked(rig.clock.now(), stream.Command("end")))
         if session.finished:
-            return
+            break
+    if session.learned is None:
+        faults = [event.detail for event in said if isinstance(event, stream.Fault)]
+        raise Failure(f"the simulated bench can't be aligned: {'; '.join(faults)}")
+    return session.learned

@@ -8,6 +8,7 @@ from benchmate.bench.sampler import Sampler
 from benchmate.clock import Clock, MonotonicClock
 from benchmate.sensing import chip_facts, open_chip
 from benchmate.sensing.bus import Bus
+from benchmate.sensing.calibration import Calibration
 from benchmate.sensing.chip import Chip
 from benchmate.sensing.estimator import Estimator
 from benchmate.sensing.health import Health
@@ -32,9 +33,9 @@ class Rig:
         """Give a sampler that judges samples, by the mount as well when there is one."""
         return Sampler(self.chip, Health(self.chip.facts, mount), self.clock)
 
-    def estimator(self, mount: Mount) -> Estimator:
-        """Give what makes an arm angle of this rig's samples."""
-        return Estimator(mount, self.chip.facts, self.bench.arm)
+    def estimator(self, mount: Mount, calibration: Calibration | None) -> Estimator:
+        """Give what makes an arm angle of this rig's samples; None: the chip is as it was made."""
+        return Estimator(mount, self.chip.facts, self.bench.arm, calibration)
 
 
 def real_rig(bench: Bench) -> Rig:
@@ -50,8 +51,8 @@ def rehearsal_rig(bench: Bench, clock: Clock, seed: int) -> Rig:
     return _rig(bench, clock, world)
 
 
-def mount_key(bench: Bench) -> str:
-    """Name the sensor that a kept mount belongs to."""
+def sensor_key(bench: Bench) -> str:
+    """Name the sensor that a kept mount or calibration belongs to."""
     facts = chip_facts(bench.sensor)
     return f"{bench.bench}/{facts.kind}/{bench.sensor.bus}/0x{facts.address:02x}"
 

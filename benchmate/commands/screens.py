@@ -63,7 +63,10 @@ def align_on_screen(args: argparse.Namespace) -> int:
     """Show the swing."""
     folder, store = places.shop_folder(args.shop), places.store_file(args.store)
     asked = ["--simulate", "--seed", str(args.seed)] if args.simulate else []
-    app = AlignApp(lambda: _bench(folder, store, "align", asked), rehearsal=args.simulate)
+    asked += ["--turn"] if args.turn else []
+    app = AlignApp(
+        lambda: _bench(folder, store, "align", asked), turn=args.turn, rehearsal=args.simulate
+    )
     return app.run() or 0
 
 

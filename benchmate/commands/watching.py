@@ -4,7 +4,7 @@ import logging
 import signal
 import threading
 import uuid
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from types import FrameType
@@ -19,12 +19,13 @@ from benchmate.bench.pins import Pins
 from benchmate.bench.session import Output, Session
 from benchmate.bench.task import Task
 from benchmate.clock import Clock, MonotonicClock
-from benchmate.commands.rehearsal import Hand, Person, PersonThread, swung_mount, worked_by_hand
-from benchmate.commands.rig import Rig, mount_key, real_rig, rehearsal_rig
+from benchmate.commands.rehearsal import Hand, Person, PersonThread, learned_sensor, worked_by_hand
+from benchmate.commands.rig import Rig, real_rig, rehearsal_rig, sensor_key
 from benchmate.errors import Failure, Refusal
 from benchmate.layout.plan import plan_job
 from benchmate.screen.lines import Teller, summary
 from benchmate.screen.snapshot import BenchState, after
+from benchmate.sensing.calibration import Calibration
 from benchmate.sensing.mount import Mount
 from benchmate.sensing.sample import Reading, Sample
 from benchmate.shop import Shop
@@ -56,15 +57,19 @@ class Wish:
 def watch_plain(wish: Wish, lines: IO[str], out: IO[str]) -> int:
     """Run as the plain stream: events to ``out``, commands from ``lines``."""
     if wish.quick:
-        return _quick(wish, lambda event: _write(out, event))
+        return _quick(wish, lambda event: _write(out, event), {})
     return _live(wish, lines, lambda gone: LineWriter(out, gone))
 
 
 def watch_as_text(wish: Wish, lines: IO[str], out: IO[str]) -> int:
     """Run with the events told in plain sentences, for where there is no terminal."""
     told = TextWriter(out, wish)
-    status = _quick(wish, told) if wish.quick else _live(wish, lines, lambda _gone: told)
-    told.sum_up()
+    truth: dict[int, float] = {}
+    if wish.quick:
+        status = _quick(wish, told, truth)
+    else:
+        status = _live(wish, lines, lambda _gone: told)
+    told.sum_up(truth)
     return status
 
 
@@ -98,9 +103,12 @@ class TextWriter:
     def close(self) -> None:
         """Nothing waits."""
 
-    def sum_up(self) -> None:
-        """Write what the job came to."""
+    def sum_up(self, truth: Mapping[int, float]) -> None:
+        """Write what the job came to; ``truth``: what a simulated tube was really bent to."""
         self._out.write(summary(self._state) + "\n")
+        if truth:
+            bends = ", ".join(f"{number} {angle:.2f}" for number, angle in truth.items())
+            self._out.write(f"What the simulated tube was really bent to: {bends} degrees.\n")
 
 
 def _live(wish: Wish, lines: IO[str], writer: Callable[[Callable[[], None]], Writer]) -> int:
@@ -110,9 +118,9 @@ def _live(wish: Wish, lines: IO[str], writer: Callable[[Callable[[], None]], Wri
     ended: list[Live[Reading]] = []
     out = writer(lambda: ended[0].put(Closed(clock.now())) if ended else None)
     try:
-        mount = _mount(wish, out)
+        calibration, mount = _sensor(wish, out)
         with Store.open(wish.store, clock) as store:
-            session = _session(wish, rig, mount, store)
+            session = _session(wish, rig, (calibration, mount), store)
             person: PersonThread | None = None
             hand: Hand | None = None
 
@@ -123,7 +131,7 @@ def _live(wish: Wish, lines: IO[str], writer: Callable[[Callable[[], None]], Wri
                 elif hand is not None:
                     hand.hear(event, clock.now())
 
-            live = Live(session, rig.estimator(mount), clock, _keep_in(store), emit)
+            live = Live(session, rig.estimator(mount, calibration), clock, _keep_in(store), emit)
             ended.append(live)
             if rig.world is not None:
                 _load(wish, rig)
@@ -146,18 +154,22 @@ def _live(wish: Wish, lines: IO[str], writer: Callable[[Callable[[], None]], Wri
     return 0
 
 
-def _quick(wish: Wish, emit: Emit) -> int:
-    """Rehearse without waiting: one thread, time as fast as it can be worked out."""
+def _quick(wish: Wish, emit: Emit, truth: dict[int, float]) -> int:
+    """Rehearse without waiting: one thread, time as fast as it can be worked out.
+
+    ``truth`` takes what each bend really came to, which nobody on the bench is told.
+    """
     clock = QuickClock()
     rig = rehearsal_rig(wish.shop.bench, clock, wish.seed)
-    mount = swung_mount(wish.shop.bench, wish.seed)
-    if rig.world is None:
+    calibration, mount = learned_sensor(wish.shop.bench, wish.seed)
+    world = rig.world
+    if world is None:
         raise Failure("a quick run needs a simulated bench")
-    estimator = rig.estimator(mount)
+    estimator = rig.estimator(mount, calibration)
     _load(wish, rig)
-    person: Person = Operator(rig.world, wish.seed)
+    person: Person = Operator(world, wish.seed)
     with Store.open(wish.store) as store:
-        session = _session(wish, rig, mount, store)
+        session = _session(wish, rig, (calibration, mount), store)
         keep = _keep_in(store)
 
         def deal(outputs: list[Output]) -> None:
@@ -168,6 +180,8 @@ def _quick(wish: Wish, emit: Emit) -> int:
                 else:
                     emit(output)
                     person.hear(output, clock.now())
+                    if isinstance(output, stream.Verdict):
+                        truth[output.bend] = world.true_bend_angle
 
         deal(session.open())
         for told in rig.sampler(mount).turns():
@@ -183,7 +197,10 @@ def _quick(wish: Wish, emit: Emit) -> int:
     return 0
 
 
-def _session(wish: Wish, rig: Rig, mount: Mount, store: Store) -> Session:
+def _session(
+    wish: Wish, rig: Rig, sensor: tuple[Calibration | None, Mount], store: Store
+) -> Session:
+    calibration, mount = sensor
     shop, job = wish.shop, wish.job
     die, tube = shop.die(job.die), shop.tube(job.tube)
     with Log.open(wish.store) as log:
@@ -212,6 +229,7 @@ def _session(wish: Wish, rig: Rig, mount: Mount, store: Store) -> Session:
             "address": rig.chip.address,
             "rate_hz": rig.chip.rate_hz,
             "mount": mount.to_plain(),
+            "calibration": None if calibration is None else calibration.to_plain(),
         },
     )
     return Session(task, model, lambda: str(uuid.uuid4()))
@@ -223,12 +241,13 @@ def _bend_angles(job: Job, die: Die, tube: Tube, model: Springback) -> tuple[flo
     return tuple(bend.bend_angle_deg for bend in plan_job(job, die, tube, model).bends)
 
 
-def _mount(wish: Wish, emit: Emit) -> Mount:
+def _sensor(wish: Wish, emit: Emit) -> tuple[Calibration | None, Mount]:
     bench = wish.shop.bench
     if wish.simulate:
-        return swung_mount(bench, wish.seed)
+        return learned_sensor(bench, wish.seed)
     with Log.open(wish.store) as log:
-        found = log.finding("mount", mount_key(bench))
+        found = log.finding("mount", sensor_key(bench))
+        calibrated = log.finding("calibration", sensor_key(bench))
     if found is None:
         detail = (
             f"{bench.bench}: nobody has shown yet how the {bench.sensor.chip} sits on the arm; "
@@ -236,7 +255,8 @@ def _mount(wish: Wish, emit: Emit) -> Mount:
         )
         emit(stream.Fault(what="alignment", detail=detail))
         raise Failure(detail)
-    return Mount.from_plain(found)
+    calibration = None if calibrated is None else Calibration.from_plain(calibrated)
+    return calibration, Mount.from_plain(found)
 
 
 def _load(wish: Wish, rig: Rig) -> None:

@@ -7,7 +7,7 @@ import pytest
 import smbus2
 
 from benchmate.cli import main
-from benchmate.commands.rig import mount_key
+from benchmate.commands.rig import sensor_key
 from benchmate.shop.parts import Arm, Bench, Sensor
 from benchmate.sim.bench import SimBench
 from benchmate.sim.clock import QuickClock
@@ -101,7 +101,7 @@ def test_an_alignment_that_is_kept_is_told_with_its_day(
     shop: Path, bench_there: SimBench, capsys: pytest.CaptureFixture[str]
 ) -> None:
     with Store.open(shop.parent / "bends.db") as store:
-        store.keep("mount", mount_key(BENCH_READ), {"on": "2026-05-04"}).result()
+        store.keep("mount", sensor_key(BENCH_READ), {"taken": "2026-05-04"}).result()
     assert check(shop) == 0
     assert "works    alignment: of 2026-05-04; anew when it was moved" in capsys.readouterr().out
 

@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from benchmate.commands.checks.finding import Finding
-from benchmate.commands.rig import mount_key
+from benchmate.commands.rig import sensor_key
 from benchmate.errors import Failure
 from benchmate.shop.parts import Bench
 from benchmate.store import Log
@@ -13,11 +13,11 @@ def look_at_alignment(bench: Bench, store: Path) -> Finding:
     """Say whether the store keeps an alignment of this sensor, and of which day."""
     try:
         with Log.open(store) as log:
-            kept = log.finding("mount", mount_key(bench))
+            kept = log.finding("mount", sensor_key(bench))
     except Failure:
         return Finding("missing", "alignment", "not looked at until the store works")
     if kept is None:
         return Finding("missing", "alignment", "none of this sensor yet; run benchmate align")
     return Finding(
-        "works", "alignment", f"of {kept.get('on', 'a day not known')}; anew when it was moved"
+        "works", "alignment", f"of {kept.get('taken', 'a day not known')}; anew when it was moved"
     )
