@@ -65,10 +65,7 @@ def watch_as_text(wish: Wish, lines: IO[str], out: IO[str]) -> int:
     """Run with the events told in plain sentences, for where there is no terminal."""
     told = TextWriter(out, wish)
     truth: dict[int, float] = {}
-    if wish.quick:
-        status = _quick(wish, told, truth)
-    else:
-        status = _live(wish, lines, lambda _gone: told)
+    status = _quick(wish, told, truth) if wish.quick else _live(wish, lines, lambda _gone: told)
     told.sum_up(truth)
     return status
 
