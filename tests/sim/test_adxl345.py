@@ -91,6 +91,15 @@ def test_a_sample_that_nobody_read_in_time_is_an_overrun(chip):
     assert not peek(chip, 0x30, t=START + 1)[0] & 0x01
 
 
+def test_a_sample_that_was_seen_waiting_but_not_read_is_overrun_by_the_next(chip):
+    set_up(chip)
+    burst(chip, START + 1)
+    seen = [peek(chip, 0x30, t=START + 1 + k * 0.0005)[0] for k in range(1, 12)]
+    ready = [byte & 0x80 > 0 for byte in seen]
+    overrun = [byte & 0x01 > 0 for byte in seen]
+    assert overrun.index(True) - ready.index(True) == pytest.approx(5, abs=1)
+
+
 def test_a_still_axis_takes_many_values_at_400_hz(chip):
     set_up(chip)
     assert len({burst(chip, START + 1 + k / 300)[0] for k in range(300)}) > 4

@@ -1,3 +1,4 @@
+import itertools
 import struct
 
 import pytest
@@ -153,6 +154,8 @@ def test_its_noise_is_that_of_the_data_sheet_and_white(chip):
     mean = sum(x) / len(x)
     rms = (sum((v - mean) ** 2 for v in x) / len(x)) ** 0.5
     assert rms == pytest.approx(70e-6 * (1.57 * 52) ** 0.5, rel=0.15)
+    beside = sum((a - mean) * (b - mean) for a, b in itertools.pairwise(x)) / len(x)
+    assert beside == pytest.approx(0.0, abs=0.1 * rms**2)
 
 
 def test_drifts_with_temperature_and_tells_it(chip, acting):

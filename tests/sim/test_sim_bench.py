@@ -1,6 +1,8 @@
 import pytest
+from msgspec.structs import replace
 
-from benchmate.sim.bench import HOLE_DEG, RAM_DEG
+from benchmate.sim.bench import HOLE_DEG, RAM_DEG, SimBench
+from benchmate.sim.clock import QuickClock
 
 
 def pump(world, clock, seconds, pace="normal"):
@@ -84,6 +86,14 @@ def test_lots_differ_little_and_dice_fall_anew_with_another_seed(build, die, tub
     assert shares[0] == pytest.approx(shares[1], rel=0.4)
 
 
+def test_each_die_has_slack_and_legs_of_its_own(build, die, tube):
+    world = build()
+    world.load(die, tube)
+    first = world.truth
+    world.load(replace(die, die="heron-90-b"), tube)
+    assert (world.truth.slack_deg, world.truth.legs_deg) != (first.slack_deg, first.legs_deg)
+
+
 def test_a_test_may_say_what_the_truth_is(build, die, tube):
     world = build()
     world.load(die, tube, slack_deg=1.0, legs_deg=0.5, share=0.02, piece_deg=0.0, piece_share=0.0)
@@ -91,17 +101,12 @@ def test_a_test_may_say_what_the_truth_is(build, die, tube):
 
 
 def test_slack_that_is_known_is_nearly_true(build, tube, die):
-    from msgspec.structs import replace
-
     world = build()
     world.load(replace(die, slack_deg=2.5), tube)
     assert world.truth.slack_deg == pytest.approx(2.5, abs=0.2)
 
 
 def test_the_world_is_the_same_however_often_it_is_looked_at(clock, die, tube, build):
-    from benchmate.sim.bench import SimBench
-    from benchmate.sim.clock import QuickClock
-
     bench = build()._bench
     ends = []
     for looks in (1, 7, 1000):
@@ -135,9 +140,6 @@ def test_the_world_is_the_same_however_often_it_is_looked_at(clock, die, tube, b
 
 
 def test_a_sample_is_the_same_whoever_asks_how_often(clock, die, tube, build):
-    from benchmate.sim.bench import SimBench
-    from benchmate.sim.clock import QuickClock
-
     bench = build()._bench
     seen = []
     for naps in (0.0007, 0.0031):
