@@ -143,7 +143,7 @@ def told_lines(state: BenchState, now: float, width: int, height: int) -> list[L
     mark = ""
     if state.link in {"again", "lost"} or state.faults:
         ink = "attend"
-        mark = "FAULT " if int(now * TIMES_A_SECOND / 2) % 2 else "FAULT!"
+        mark = "FAULT"
     elif state.verdict is not None and not state.notice:
         ink = _VERDICT_INKS[state.verdict.say]
     elif state.notice:
@@ -152,19 +152,21 @@ def told_lines(state: BenchState, now: float, width: int, height: int) -> list[L
     wrapped = textwrap.wrap(text, max(width - 2, 8)) or [""]
     if len(wrapped) > height:
         wrapped = [*wrapped[: height - 1], wrapped[height - 1][: max(width - 6, 4)] + " ..."]
-    return [((" " + row, ink),) for row in wrapped[:height]]
+    lines: list[Line] = [((" " + row, ink),) for row in wrapped[:height]]
+    if mark and lines:
+        flash: Ink = "attend" if int(now * TIMES_A_SECOND) % 2 else "mark"
+        lines[0] = ((" ", "plain"), (mark, flash), (wrapped[0][len(mark) :], ink))
+    return lines
 
 
 def bottom(state: BenchState, now: float, width: int, *, bites: bool, telling: bool) -> Line:
     """Give the bottom line; with ``telling`` it also says what has no row of its own."""
     if not telling or not worth_telling(state):
         return footer(state, width, bites=bites)
-    (line,) = told_lines(state, now, width, 1)
     command, words = due(state)
-    if not command:
-        return line
-    ink = line[0][1]
-    return ((f" {words} ", "act"), (line[0][0][: max(width - len(words) - 2, 0)], ink))
+    first = f" {words} " if command else ""
+    (line,) = told_lines(state, now, width - len(first), 1)
+    return ((first, "act"), *line)
 
 
 def worth_telling(state: BenchState) -> bool:

@@ -1,0 +1,72 @@
+"""Draw bend-screen.svg anew: the bend screen in the middle of a rehearsed bend.
+
+python docs/pictures/bend_screen.py
+"""
+
+import asyncio
+import re
+import sys
+import tempfile
+from pathlib import Path
+
+from benchmate.commands.plan import planned
+from benchmate.screen.app import BenchApp
+from benchmate.shop import Shop
+
+HERE = Path(__file__).parent
+CONFIGS = HERE.parents[1] / "configs"
+JOB = "cold-frame-rib"
+
+
+async def draw(app: BenchApp) -> str:
+    """Let the rehearsal run into the second bend, close to its stop, and give the picture."""
+    async with app.run_test(size=(100, 30)) as pilot:
+        while not worth_a_picture(app):
+            await pilot.pause(0.05)
+        picture = app.export_screenshot(title="benchmate")
+        app.exit(0)
+    return picture
+
+
+def worth_a_picture(app: BenchApp) -> bool:
+    """Say whether a bend is done, another near its stop, and the angle known."""
+    state, now = app.state, app.clock.now()
+    to_go = state.to_go()
+    return (
+        state.target is not None
+        and state.target.bend == 2
+        and state.cue(now) == "slow"
+        and to_go is not None
+        and 0.5 < to_go < 3.0
+    )
+
+
+def main() -> None:
+    """Write the picture beside this file."""
+    shop = Shop.open(CONFIGS)
+    with tempfile.TemporaryDirectory() as folder:
+        store = Path(folder) / "bends.db"
+
+        def start(job: str, bend: int) -> list[str]:
+            program = [sys.executable, "-m", "benchmate", "--shop", str(CONFIGS)]
+            asked = ["--store", str(store), "watch", job, "--bend", str(bend)]
+            return [*program, *asked, "--simulate", "--operator", "--plain"]
+
+        app = BenchApp(
+            [JOB],
+            lambda job: planned(shop, job, store),
+            start,
+            job=JOB,
+            rehearsal=True,
+            cautions=False,
+        )
+        picture = asyncio.run(draw(app))
+        if app.bench is not None:
+            app.bench.hang_up()
+    # Whoever opens the picture shall fetch nothing: fonts are the viewer's own.
+    picture = re.sub(r"@font-face \{.*?\}", "", picture, flags=re.DOTALL)
+    (HERE / "bend-screen.svg").write_text(picture, encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()
