@@ -124,7 +124,7 @@ def judge(
             by_person.append(True)
     start = np.zeros(size)
     start[:6] = mean
-    means, covs, evidence = _condition(
+    means, covs, evidence = condition(
         start,
         prior,
         np.array(design).reshape(-1, size),
@@ -233,7 +233,7 @@ def _elastic_var(setup: Setup, angle: float) -> float:
     return float((4 * legs) ** 2 * np.exp(-max(angle, 0.0) / 1.5))
 
 
-def _condition(
+def condition(
     start: Array, prior: Array, design: Array, gap: Array, noise_var: Array
 ) -> tuple[Array, Array, Array]:
     """Condition each story's belief on the readings; give means, covariances, log densities."""
