@@ -73,8 +73,8 @@ class Commits:
                 self._witnessed = newest
         except OSError as error:
             _log.warning("store: the newest row could not be witnessed: %s", error)
-        except sqlite3.Error as error:
-            _log.warning("store: checkpoint failed: %s", error)
+        except Exception as error:  # noqa: BLE001 - in a damaged store anything; the thread goes on
+            _log.warning("store: the newest row could not be settled: %s", error)
             self._doubt()
 
     def drop(self) -> None:

@@ -1,7 +1,8 @@
-"""Copy a store, live or not, to one file that can be carried about."""
+"""Make a database that is there whole or not at all: a copy of a store, or a new one."""
 
 import os
 import sqlite3
+from collections.abc import Callable
 from pathlib import Path
 
 from benchmate.errors import Failure
@@ -22,35 +23,48 @@ def copy(source: sqlite3.Connection, target: Path) -> Path:
     """Copy a whole store, live or not, to a new file, checked and durable before it is named."""
     if target.exists():
         raise Failure(f"{target}: there is such a file already; name another")
+    return make_whole(target, source.backup)
+
+
+def make_whole(target: Path, fill: Callable[[sqlite3.Connection], None]) -> Path:
+    """Fill a database beside the target, check it, make it durable, then give it its name.
+
+    A power cut on the way leaves nothing under that name. Failure when it can't be made.
+    """
     part = target.with_name(target.name + ".part")
-    part.unlink(missing_ok=True)
     try:
+        _clear(part)
         os.close(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, 0o640))
-        _copy_into(source, part)
+        _fill(part, fill)
         _sync_file(part)
         part.rename(target)
         opening.sync_folder(target.parent)
+    except sqlite3.Error as error:
+        raise opening.spoken(part, error) from error
     except OSError as error:
-        raise Failure(f"{target}: the copy can't be written ({error.strerror})") from error
+        raise Failure(f"{target}: the file can't be made ({error.strerror})") from error
     finally:
-        part.unlink(missing_ok=True)
+        _clear(part)
     return target
 
 
-def _copy_into(source: sqlite3.Connection, part: Path) -> None:
+def _fill(part: Path, fill: Callable[[sqlite3.Connection], None]) -> None:
+    connection = sqlite3.connect(part, isolation_level=None)
     try:
-        other = sqlite3.connect(part)
-        try:
-            source.backup(other)
-            # One file that can be carried about: no log beside it.
-            other.execute("PRAGMA journal_mode = DELETE")
-            problems = other.execute("PRAGMA integrity_check").fetchall()
-        finally:
-            other.close()
-    except sqlite3.Error as error:
-        raise opening.spoken(part, error) from error
-    if problems != [("ok",)]:
-        raise Failure(f"{part}: the copy of the store is not sound ({problems[0][0]})")
+        # Switched here, so that the file never has to be switched under its own name.
+        connection.execute("PRAGMA journal_mode = WAL")
+        fill(connection)
+        problems = connection.execute("PRAGMA integrity_check").fetchall()
+        connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    finally:
+        connection.close()
+    if problems != [("ok",)] or opening.waiting(part):
+        raise Failure(f"{part}: the new file is not sound ({problems[0][0]})")
+
+
+def _clear(part: Path) -> None:
+    for ending in ("", "-wal", "-shm", "-journal"):
+        part.with_name(part.name + ending).unlink(missing_ok=True)
 
 
 def _sync_file(path: Path) -> None:

@@ -181,5 +181,7 @@ def _connect(path: Path, mode: str) -> sqlite3.Connection:
 
 def waiting(path: Path) -> bool:
     """Say whether the write-ahead log beside a store holds anything."""
-    log = path.with_name(path.name + "-wal")
-    return log.exists() and log.stat().st_size > 0
+    try:
+        return path.with_name(path.name + "-wal").stat().st_size > 0
+    except FileNotFoundError:
+        return False

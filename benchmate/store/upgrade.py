@@ -1,6 +1,5 @@
 """Make a new store, or bring an older one to the present layout after a copy."""
 
-import os
 import sqlite3
 import time
 from collections.abc import Mapping
@@ -8,7 +7,7 @@ from pathlib import Path
 
 from benchmate.errors import Failure
 from benchmate.store import opening
-from benchmate.store.copying import copy
+from benchmate.store.copying import copy, make_whole
 from benchmate.store.schema import MIGRATIONS, VERSION, Migration
 
 
@@ -26,16 +25,12 @@ def make_folder(path: Path) -> None:
         ) from error
 
 
-def make_file(path: Path) -> None:
-    """Make the store's empty file (0640), its name durable, where missing."""
+def make_store(path: Path) -> None:
+    """Make a new store (0640) where there is none or an empty file, whole or not at all."""
     opening.refuse_lone_log(path)
-    if path.exists():
+    if path.exists() and path.stat().st_size:
         return
-    try:
-        os.close(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, 0o640))
-        opening.sync_folder(path.parent)
-    except OSError as error:
-        raise Failure(f"{path}: the store can't be made here ({error.strerror})") from error
+    make_whole(path, lambda connection: _run(connection, 0, VERSION, MIGRATIONS))
 
 
 def bring_up_to_date(
@@ -58,11 +53,7 @@ def bring_up_to_date(
         day = time.strftime("%Y%m%d-%H%M%S")
         kept = copy(connection, path.with_name(f"{path.name}.layout{found}.{day}"))
     try:
-        connection.execute("BEGIN IMMEDIATE")
-        for version in range(found, wanted):
-            migrations[version](connection)
-        connection.execute(f"PRAGMA user_version = {wanted}")
-        connection.execute("COMMIT")
+        _run(connection, found, wanted, migrations)
     except sqlite3.Error as error:
         if connection.in_transaction:
             connection.execute("ROLLBACK")
@@ -71,3 +62,13 @@ def bring_up_to_date(
             " it is as it was"
         ) from error
     return kept
+
+
+def _run(
+    connection: sqlite3.Connection, found: int, wanted: int, migrations: Mapping[int, Migration]
+) -> None:
+    connection.execute("BEGIN IMMEDIATE")
+    for version in range(found, wanted):
+        migrations[version](connection)
+    connection.execute(f"PRAGMA user_version = {wanted}")
+    connection.execute("COMMIT")

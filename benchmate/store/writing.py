@@ -194,7 +194,7 @@ class Store:
         self._commits.drop()
 
     def _open_first(self) -> str:
-        upgrade.make_file(self.path)
+        upgrade.make_store(self.path)
         unclean = opening.waiting(self.path)
         looking = opening.unchecked(self.path)
         try:

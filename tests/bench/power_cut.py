@@ -175,6 +175,10 @@ def disks(calls: list[tuple[str, str, int]], folder: str) -> Iterator[Disk]:
             case "unlink" if texts[0].decode().startswith(folder + "/"):
                 disk.seen = dict(disk.seen)
                 disk.seen.pop(texts[0].decode().rpartition("/")[2], None)
+            case "rename" if texts[0].decode().startswith(folder + "/"):
+                disk.seen = dict(disk.seen)
+                old, new = (text.decode().rpartition("/")[2] for text in texts)
+                disk.seen[new] = disk.seen.pop(old)
             case _:
                 changed = False
         if changed:

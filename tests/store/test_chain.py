@@ -85,6 +85,21 @@ def test_a_row_that_cannot_be_read_is_a_sentence(kept, raw, change):
         assert [list(log.bends()), log.findings("trial")]
 
 
+def test_the_writer_outlives_a_newest_row_that_is_damaged(kept, raw, a_bend):
+    other = raw()
+    triggers = unlocked(other)
+    other.execute("PRAGMA ignore_check_constraints = ON")
+    other.execute("UPDATE bend SET digest = x'' WHERE seq = 3")
+    other.execute("UPDATE bend SET place = 99 WHERE seq = 3")
+    for sql in triggers:
+        other.execute(sql)
+    other.close()
+    with Store.open(kept) as store:
+        for _ in range(2):
+            assert isinstance(store.append(a_bend()).exception(), Failure)
+        assert store.keep("mount", "east-wall", {}).result() == 3
+
+
 def test_an_older_copy_put_in_the_stores_place_is_noticed(kept, a_bend):
     older = kept.read_bytes()
     with Store.open(kept) as store:

@@ -110,6 +110,17 @@ def test_a_link_to_the_store_is_the_same_store(path):
             Store.open(link)
 
 
+def test_what_a_cut_left_of_a_store_in_the_making_is_no_store(path):
+    path.parent.mkdir()
+    for ending in ("", "-journal", "-wal"):
+        path.with_name("bends.db.part" + ending).write_bytes(b"SQLite format 3\0" + bytes(600))
+    with Log.open(path) as log:
+        assert list(log.bends()) == []
+    with Store.open(path) as store:
+        assert store.keep("mount", "east-wall", {}).result() == 1
+    assert not list(path.parent.glob("*.part*"))
+
+
 def test_a_folder_that_cannot_be_made_is_said(tmp_path):
     (tmp_path / "file").touch()
     with pytest.raises(Failure, match="folder can't be made"):

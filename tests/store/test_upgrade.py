@@ -89,7 +89,7 @@ def test_a_backup_never_writes_over_a_file(kept, tmp_path):
 
 
 def test_a_backup_that_cannot_be_written_is_said(kept, tmp_path):
-    with pytest.raises(Failure, match="can't be written"):
+    with pytest.raises(Failure, match="can't be made"):
         backup(kept, tmp_path / "no such folder" / "copy.db")
 
 
