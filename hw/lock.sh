@@ -5,7 +5,7 @@ set -eu
 cd "$(dirname "$0")/.."
 lock() {
     uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-annotate \
-        --custom-compile-command "sh hw/lock.sh" pyproject.toml "$@"
+        --custom-compile-command "sh hw/lock.sh" --extra dxf pyproject.toml "$@"
 }
 # The build's own tool comes from the lock as well, so that an installed checkout needs no network.
 build=$(mktemp)
