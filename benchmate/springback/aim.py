@@ -16,7 +16,9 @@ PRESS_PRICE = 0.15
 KEPT_BACK = 0.2
 """Share of the limit on over-bending left to what the belief itself has wrong."""
 _READING_PAYS_BELOW = 0.97
-"""Chance of tolerance within reach above which nobody is asked for a protractor."""
+"""Chance of tolerance above which nobody is asked for a protractor."""
+_WORTH_AT_LEAST = 0.03
+"""Nor for less than this [deg]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,11 +117,17 @@ def judge_piece(
     return "accept" if read or tolerable > 0.5 else "measure"
 
 
-def worth_of_reading(now: Mixture, wanted: Wanted) -> float:
-    """Give by how much a protractor reading would shrink the doubt; 0 where it wouldn't pay."""
-    if reach(now, wanted) > _READING_PAYS_BELOW:
+def worth_of_reading(now: Mixture, wanted: Wanted, verdict: Verdict) -> float:
+    """Give by how much a protractor reading would shrink the doubt; 0 where it wouldn't pay.
+
+    It pays where the angle is too little known to be brought into tolerance with any certainty, and
+    where the verdict would end the bend with some doubt left that a reading takes away.
+    """
+    worth = now.spread - now.spread * READ_SD / math.hypot(now.spread, READ_SD)
+    sure = verdict == "again" or now.between(wanted.low, wanted.high) > _READING_PAYS_BELOW
+    if worth < _WORTH_AT_LEAST or (sure and reach(now, wanted) > _READING_PAYS_BELOW):
         return 0.0
-    return now.spread - now.spread * READ_SD / math.hypot(now.spread, READ_SD)
+    return worth
 
 
 READ_SD = math.hypot(READING_SD["protractor"], GAUGE_SD)

@@ -100,7 +100,7 @@ class Springback:
             stop_sd=after.spread,
             over_angle=press.over_angle(wanted),
             expected=max(after.centre, 0.0),
-            worth=0.0 if read else worth_of_reading(now, wanted),
+            worth=0.0 if read else worth_of_reading(now, wanted, verdict),
             advice=advice.after_press(verdict, now, wanted, piece, read=read),
         )
 
