@@ -216,11 +216,14 @@ def _with_reading(state: BenchState, reading: Reading, now: float) -> BenchState
         shown = shown_after(state.shown, reading.arm, reading.to_go)
         if reading.phase not in {"zeroing", "ready", "logged"} and state.verdict is None:
             trace = trace_after(trace, reading.t, reading.arm)
-    return replace(state, reading=reading, fresh_at=now, shown=shown, trace=trace)
+    notice = state.notice if reading.phase == state.phase else ""
+    return replace(state, reading=reading, fresh_at=now, shown=shown, trace=trace, notice=notice)
 
 
 def _with_target(state: BenchState, target: Target) -> BenchState:
-    state = replace(state, target=target, verdict=None, notice="")
+    # What was said before the first target, a restart, holds until the arm does something.
+    notice = state.notice if state.target is None else ""
+    state = replace(state, target=target, verdict=None, notice=notice)
     seen = state.seen(target.bend)
     if target.hit > 1 and seen is not None:
         return state

@@ -76,6 +76,12 @@ def test_a_refused_command_is_a_notice_and_no_fault(fold, say):
     assert state.live(100.0)
 
 
+def test_a_notice_goes_with_the_phase_that_it_was_given_in(fold, say):
+    state = fold(say.target(), say.reading(40.0, t=1.0), Fault(what="command", detail="not now"))
+    assert after(state, say.reading(41.0, t=2.0), 100.0).notice == "not now"
+    assert after(state, say.reading(41.0, t=2.0, phase="holding"), 100.0).notice == ""
+
+
 def test_hits_gather_until_the_next_bend(fold, say):
     state = fold(
         say.target(),
@@ -130,7 +136,7 @@ def test_a_bench_that_ended_shows_no_angle_and_one_that_came_back_starts_blank(f
     back = after(ended, Started(again=True), 101.0)
     assert (back.link, back.target, back.reading) == ("up", None, None)
     assert back.seen(1).id == "id-1"
-    assert "zero" in back.notice
+    assert "zero" in after(back, say.target(bend=2), 101.0).notice
 
 
 def test_leaving_stays_leaving_whatever_the_bench_does(fold, say):
