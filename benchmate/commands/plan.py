@@ -7,11 +7,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, get_args
 
 from benchmate import places
-from benchmate.units import LengthUnit, show_length
+from benchmate.errors import Refusal
+from benchmate.units import LengthUnit, length_mm, show_length
 from benchmate.wording import printable
 
 if TYPE_CHECKING:
-    from benchmate.layout.plan import Plan
+    from benchmate.layout.ends import Ends
+    from benchmate.layout.plan import Plan, Springback
+    from benchmate.layout.tape import TapeMarks
     from benchmate.shop import Shop
 
 
@@ -24,24 +27,41 @@ def prepare(parser: argparse.ArgumentParser) -> None:
         choices=get_args(LengthUnit),
         help="how lengths are shown: mm, decimal inches, or inches in fractions (the job's else)",
     )
+    parser.add_argument(
+        "--from", dest="end", choices=("first", "last"), default="first", help="end to measure from"
+    )
+    parser.add_argument(
+        "--tape", metavar="L", help="round marks to a tape's division, as 1 mm or 1/16 in"
+    )
 
 
 def run(args: argparse.Namespace) -> int:
     """Print the plan as a table, or as one JSON object."""
+    from benchmate.layout.ends import ends_of
+    from benchmate.layout.tape import tape_marks
     from benchmate.shop import Shop
 
     shop = Shop.for_job(places.shop_folder(args.shop), args.job)
     unit = unit_for(shop, args.job, args.unit)
-    plan = planned(shop, args.job, args.store, unit)
+    plan, model = laid_out(shop, args.job, args.store, unit)
+    ends = ends_of(plan, model)
+    tape = tape_marks(plan, _division(args.tape), from_last_end=args.end == "last")
     if args.json:
-        print(json.dumps(as_json(plan)))
+        print(json.dumps(as_json(plan) | _ends_json(ends) | _tape_json(tape, args.end)))
     else:
-        print("\n".join(as_text(plan, unit)))
+        print("\n".join(_as_text(plan, ends, tape, (args.end, unit))))
     return 0
 
 
 def planned(shop: "Shop", name: str, store: Path | None, unit: LengthUnit = "mm") -> "Plan":
     """Lay the named job out with what the bench has learned so far."""
+    return laid_out(shop, name, store, unit)[0]
+
+
+def laid_out(
+    shop: "Shop", name: str, store: Path | None, unit: LengthUnit = "mm"
+) -> "tuple[Plan, Springback]":
+    """Give the named job's plan and the springback model that it was made with."""
     from benchmate.commands.trials import found_for
     from benchmate.layout.plan import plan_job
     from benchmate.store import Log
@@ -52,7 +72,7 @@ def planned(shop: "Shop", name: str, store: Path | None, unit: LengthUnit = "mm"
     with Log.open(places.store_file(store)) as log:
         model = model_for(log, shop.bench, die, tube, job.lot, simulated=False)
         found = found_for(log, die, tube)
-    return plan_job(job, die, tube, model, found=found, unit=unit)
+    return plan_job(job, die, tube, model, found=found, unit=unit), model
 
 
 def unit_for(shop: "Shop", job: str, asked: LengthUnit | None) -> LengthUnit:
@@ -91,34 +111,83 @@ def as_json(plan: "Plan") -> dict[str, Any]:
     }
 
 
-def as_text(plan: "Plan", unit: LengthUnit) -> list[str]:
-    """Give the plan as lines for a person."""
+def _ends_json(ends: "Ends") -> dict[str, Any]:
+    foretold = ends.foretold
+    return {
+        "ends": {
+            "off_95_mm": round(foretold.off_95_mm, 3),
+            "askew_95_deg": round(foretold.askew_95_deg, 3),
+            "opening_mm": round(foretold.opening_mm, 3),
+            "opening_95_mm": round(foretold.opening_95_mm, 3),
+            "matters_most": foretold.matters_most,
+            "least_tolerance_deg": round(ends.least_tolerance_deg, 3),
+            "tolerance_reachable": ends.reachable,
+        }
+    }
+
+
+def _tape_json(tape: "TapeMarks", end: str) -> dict[str, Any]:
+    return {
+        "tape": {
+            "from": end,
+            "marks_mm": [round(mark, 3) for mark in tape.marks_mm],
+            "between_mm": [round(between, 3) for between in tape.between_mm],
+            "off_mm": round(tape.off_mm, 3),
+        }
+    }
+
+
+def _as_text(
+    plan: "Plan", ends: "Ends", tape: "TapeMarks", shown: tuple[str, LengthUnit]
+) -> list[str]:
+    end, unit = shown
     lot = f", lot {plan.lot}" if plan.lot else ""
-    rows = [("bend", "mark", "turn", "bend angle", "stop angle", "give or take")]
+    rows = [("bend", "mark", "from last", "turn", "bend angle", "stop angle", "give or take")]
     rows += [
         (
             str(bend.bend),
-            show_length(bend.mark_mm, unit),
+            show_length(mark, unit),
+            show_length(between, unit),
             f"{bend.turn_deg:.1f}",
             f"{bend.bend_angle_deg:.1f}",
             f"{bend.stop_angle_deg:.1f}",
             f"{2 * bend.sd_deg:.1f}",
         )
-        for bend in plan.bends
+        for bend, mark, between in zip(plan.bends, tape.marks_mm, tape.between_mm, strict=True)
     ]
+    small: LengthUnit = "mm" if unit == "mm" else "in"
+    rounded = (
+        [f"marks rounded to the tape: that moves the last end by {show_length(tape.off_mm, small)}"]
+        if tape.off_mm > 1e-6
+        else []
+    )
     return [
         printable(f"{plan.job}: die {plan.die}, tube {plan.tube}{lot}"),
         f"cut length {show_length(plan.cut_length_mm, unit)},"
-        f" tolerance {plan.tolerance_deg:g} deg; marks from the first end, degrees for the rest",
+        f" tolerance {plan.tolerance_deg:g} deg; marks from the {end} end, degrees for the rest",
         "",
         *_columns(rows),
         "",
         "give or take: what the bend angle may be off after the first hit, 19 times in 20;",
         "the less sure a stop angle is, the shorter it stops: the next hit brings the rest",
+        *rounded,
+        *ends.told(unit),
         f"rests on: {', '.join(plan.rests_on)}",
         *(f"  {told}" for told in plan.figures.told(unit)),
         *(printable(f"warning: {warning}", limit=400) for warning in plan.warnings),
     ]
+
+
+def _division(written: str | None) -> float:
+    if written is None:
+        return 0.0
+    try:
+        division = length_mm(written)
+    except ValueError as error:
+        raise Refusal(f"--tape: {error}") from error
+    if division <= 0:
+        raise Refusal(f"--tape: {printable(written)} is no division; give one above 0, as 1 mm")
+    return division
 
 
 def _columns(rows: Sequence[tuple[str, ...]]) -> list[str]:

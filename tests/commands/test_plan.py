@@ -92,6 +92,38 @@ def test_lengths_come_in_the_unit_asked_for(shop: Path, capsys: pytest.CaptureFi
     assert "11-11/32 in" in capsys.readouterr().out
 
 
+def test_marks_are_read_from_the_other_end_and_to_a_tapes_division(
+    shop: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert plan(shop, "towel-rail", "--from", "last", "--tape", "5 mm", "--json") == 0
+    said = json.loads(capsys.readouterr().out)
+    tape = said["tape"]
+    assert tape["from"] == "last"
+    assert all(mark % 5 == 0 for mark in tape["marks_mm"])
+    assert tape["marks_mm"][0] == pytest.approx(said["cut_length_mm"] - 288, abs=2.5)
+    assert tape["off_mm"] > 0
+    assert plan(shop, "towel-rail", "--tape", "5 mm") == 0
+    assert "marks rounded to the tape: that moves the last end by" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("division", ["0", "-1 mm", "fine"])
+def test_a_division_that_is_none_is_refused(
+    division: str, shop: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert plan(shop, "towel-rail", f"--tape={division}") == 2
+    assert "--tape" in capsys.readouterr().err
+
+
+def test_the_scatter_of_the_ends_is_foretold(
+    shop: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert plan(shop, "towel-rail", "--json") == 0
+    ends = json.loads(capsys.readouterr().out)["ends"]
+    assert ends["off_95_mm"] > 1
+    assert ends["tolerance_reachable"] is True
+    assert ends["matters_most"] in (1, 2)
+
+
 def test_a_job_that_is_not_there_is_refused_with_the_nearest(
     shop: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
