@@ -66,6 +66,7 @@ def facts(sensor: Sensor) -> ChipFacts:
         address=USUAL_ADDRESS if sensor.address is None else sensor.address,
         rate_hz=rate,
         accel_noise_g=(xy, xy, z),
+        slow_noise_g=100e-6,
         accel_step_g=STEP_G,
         offset_g=40e-3,
         gain=0.04,

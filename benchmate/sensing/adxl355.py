@@ -60,6 +60,7 @@ def facts(sensor: Sensor) -> ChipFacts:
         address=USUAL_ADDRESS if sensor.address is None else sensor.address,
         rate_hz=rate,
         accel_noise_g=(DENSITY_G * math.sqrt(1.57 * rate / 4),) * 3,
+        slow_noise_g=10e-6,
         accel_step_g=STEP_G,
         offset_g=25e-3,
         gain=0.01,

@@ -32,6 +32,7 @@ STROKE_ACCELERATION = math.radians(85.0)
 """Rms acceleration [rad/s^2] of a stroke of 3 deg in 0.4 s."""
 BIAS_WALK = math.radians(0.002)
 """How fast a gyro's zero wanders [rad/s per root second]."""
+SURELY_SD = 3.0
 STANDING_RATE = math.radians(0.02)
 STANDING_ACCELERATION = math.radians(1.0)
 
@@ -73,6 +74,12 @@ class ArmFilter:
     def angle_sd(self) -> float:
         """Give the standard deviation of the angle [rad]."""
         return math.sqrt(max(self.covariance[ANGLE][ANGLE], 0.0))
+
+    @property
+    def turning(self) -> bool:
+        """Tell whether the rate is surely not zero."""
+        rate, variance = self.state[RATE], self.covariance[RATE][RATE]
+        return rate * rate > SURELY_SD**2 * variance
 
     def predict(self, dt: float) -> None:
         """Let ``dt`` seconds pass."""

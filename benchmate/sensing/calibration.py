@@ -115,12 +115,14 @@ def swing_terms(
 ) -> tuple[float, ...]:
     """Give ``angle_terms`` at an arm angle [rad] of a swing in ``plane`` (along, across, normal).
 
-    ``turn`` 0 gives instead how far the in-plane length [g] moves for each term.
+    ``turn`` 0 gives instead how far the in-plane length [g] moves for each term. The part along
+    the normal counts twice: what the terms make of it in the plane, and by how much they tilt the
+    plane that the swing's vectors seem to lie in.
     """
     along, across, normal = plane
     cosine, sine = math.cos(phi), math.sin(phi)
     x, y, z = (
-        leverage * (a * cosine + b * sine) + height_g * n
+        leverage * (a * cosine + b * sine) + 2.0 * height_g * n
         for a, b, n in zip(along, across, normal, strict=True)
     )
     if turn == 0:

@@ -15,6 +15,8 @@ class ChipFacts(NamedTuple):
     address: int
     rate_hz: float
     accel_noise_g: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    slow_noise_g: float = 0.0
+    """What averaging for seconds leaves of the accelerometer's noise (its 1/f floor), 1 sd."""
     accel_step_g: float = 0.0
     """One count of the accelerometer."""
     gyro_noise_dps: float = 0.0

@@ -7,7 +7,7 @@ swing began (arm angle 0) the error at phi is the terms' difference between the 
 import math
 from collections.abc import Callable
 
-from benchmate.sensing.calibration import Rows, spread
+from benchmate.sensing.calibration import Axes, Rows, spread, swing_terms
 
 _STEP_DEG = 5
 
@@ -43,3 +43,19 @@ class Doubt:
         i = int(place)
         sd = self._table[i] + part * (self._table[i + 1] - self._table[i])
         return math.hypot(sd, drift_deg * self._chord[i]) if drift_deg else sd
+
+
+def swing_doubt(
+    plane: tuple[Axes, Axes, Axes],
+    leverage: float,
+    height_g: float,
+    covariance: Rows,
+    normal_sd_deg: float = 0.0,
+) -> Doubt:
+    """Give the doubt of an accelerometer's angle in a swing's ``plane`` (along, across, normal)."""
+    return Doubt(
+        lambda phi: swing_terms(plane, leverage, height_g, phi),
+        covariance,
+        math.degrees(1.0),
+        normal_sd_deg * abs(height_g) / leverage,
+    )

@@ -45,6 +45,8 @@ class EncoderArm:
         """Take in the next sample, ``dt`` seconds later."""
         arm = self._filter
         arm.predict(dt)
+        if arm.turning:
+            self._still.leave()
         if self._still.calm:
             arm.stand(self._still.angle, self._still.sd)
             self._stood = True

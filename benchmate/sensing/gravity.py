@@ -4,9 +4,9 @@ import math
 from operator import mul
 
 from benchmate.sensing.armfilter import ANGLE, BIAS, RATE, ArmFilter, Lever, unseen_s
-from benchmate.sensing.calibration import Axes, Calibration, Rows, swing_terms
+from benchmate.sensing.calibration import Axes, Calibration, Rows
 from benchmate.sensing.chip import ChipFacts
-from benchmate.sensing.doubt import Doubt
+from benchmate.sensing.doubt import swing_doubt
 from benchmate.sensing.mount import Mount
 from benchmate.sensing.sample import Reading, Sample
 from benchmate.sensing.standstill import Standstill
@@ -47,8 +47,15 @@ class GravityArm:
         self._gyro_offset = known.gyro_bias_dps
         self._gyro_variance = math.radians(facts.gyro_noise_dps) ** 2
         self._gyro_gain_variance = mount.gyro_gain_sd**2
+        self._slow_noise = facts.slow_noise_g / mount.leverage
         self._still = Standstill(facts.rate_hz)
-        self._doubt = _doubt(mount, known)
+        self._doubt = swing_doubt(
+            (mount.along, mount.across, mount.normal),
+            mount.leverage,
+            mount.height_g,
+            known.covariance,
+            mount.normal_sd_deg,
+        )
         self._drift_deg_per_c = math.degrees(facts.offset_drift_g_per_c / mount.leverage)
         self._calibrated_at_c = known.temperature_c
         noise = math.sqrt(self._noise[0] + self._noise[2]) / mount.leverage
@@ -74,7 +81,7 @@ class GravityArm:
         if sample.saturated:
             return
         shown = self._turning_rate(sample)
-        if shown is not None and abs(shown - arm.state[BIAS]) > self._turning_at:
+        if arm.turning or (shown is not None and abs(shown - arm.state[BIAS]) > self._turning_at):
             self._still.leave()
         if self._still.calm:
             arm.stand(self._still.angle, self._still.sd)
@@ -106,7 +113,7 @@ class GravityArm:
         """Give the arm as it is believed to be."""
         still = self._still
         if still.calm:
-            angle, rate, sd = still.angle, 0.0, still.sd
+            angle, rate, sd = still.angle, 0.0, math.hypot(still.sd, self._slow_noise)
         else:
             angle, rate, sd = (
                 self._filter.state[ANGLE],
@@ -149,14 +156,3 @@ def lever(mount: Mount, arm: Arm) -> Lever:
     size = arm.radius_mm / STANDARD_GRAVITY_MM
     variance = size * size * (1.0 + RADIUS_SD**2) / 2.0
     return (0.0, 0.0), (variance, 0.0, variance)
-
-
-def _doubt(mount: Mount, known: Calibration) -> Doubt:
-    plane = (mount.along, mount.across, mount.normal)
-    tilt = mount.normal_sd_deg * abs(mount.height_g) / mount.leverage
-    return Doubt(
-        lambda phi: swing_terms(plane, mount.leverage, mount.height_g, phi),
-        known.covariance,
-        math.degrees(1.0),
-        tilt,
-    )

@@ -70,6 +70,7 @@ def facts(sensor: Sensor) -> ChipFacts:
         address=USUAL_ADDRESS if sensor.address is None else sensor.address,
         rate_hz=rate,
         accel_noise_g=(ACCEL_DENSITY_G * math.sqrt(1.57 * accel_band),) * 3,
+        slow_noise_g=30e-6,
         accel_step_g=ACCEL_STEP_G,
         gyro_noise_dps=GYRO_DENSITY_DPS * math.sqrt(1.57 * gyro_band),
         gyro_step_dps=GYRO_STEP_DPS,

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from benchmate.sensing.calibration import Axes, Calibration, from_factory, swing_terms
 from benchmate.sensing.chips import chip_facts
-from benchmate.sensing.doubt import Doubt
+from benchmate.sensing.doubt import swing_doubt
 from benchmate.sensing.sample import Sample, SensorFault
 from benchmate.sensing.shaking import Shaken, fit_gain, fit_lever
 from benchmate.shop.parts import Sensor
@@ -191,9 +191,7 @@ def _fit_shaking(mount: Mount, swing: Shaken, known: Calibration) -> Mount:
         lambda angles: np.array([swing_terms(directions, *size, phi, turn=0) for phi in angles]),
         known.covariance,
     )
-    doubt = Doubt(
-        lambda phi: swing_terms(directions, *size, phi), known.covariance, math.degrees(1.0)
-    )
+    doubt = swing_doubt(directions, *size, known.covariance)
     bent = max(doubt.sd_deg(mount.arc_deg) / mount.arc_deg, BEST_GAIN_SD)
     gain, gain_sd = fit_gain(swing, lever, (known.gyro_gain, known.gyro_gain_sd), bent)
     return replace(

@@ -16,16 +16,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from benchmate.sensing.calibration import (
+    TERMS,
     Axes,
     Calibration,
     Rows,
     angle_terms,
     from_factory,
-    swing_terms,
 )
 from benchmate.sensing.chip import ChipFacts
 from benchmate.sensing.chips import chip_facts
-from benchmate.sensing.doubt import Doubt
+from benchmate.sensing.doubt import swing_doubt
 from benchmate.sensing.harmonics import harmonic_row
 from benchmate.sensing.sample import Sample, SensorFault
 from benchmate.sensing.stops import Stop, StopFinder
@@ -35,11 +35,10 @@ Floats: TypeAlias = NDArray[np.float64]
 
 LEAST_COVERAGE_DEG = 270.0
 LEAST_STOPS = 8
+LEAST_LEVERAGE = 0.3
 WORKING_ARC_DEG = 120.0
 WORST_COST_DEG = 0.5
 """What a calibration may leave over a working arc, 2 sd, before it is refused."""
-STOP_FLOOR_G = 0.1e-3
-"""However long a stop: slow noise of the chip and creep of the box, 1 sd."""
 PROTRACTOR_SD_DEG = 0.12
 MISFIT = 5.0
 """A rms misfit so many times the expected one is no chip's."""
@@ -67,6 +66,16 @@ class Turn:
         """Give how much of the turn the stops cover: 360 less the widest gap between two."""
         return coverage_deg(self._finder.stops)
 
+    @property
+    def leverage(self) -> float:
+        """Give the in-plane part of gravity over the stops; 1 for an encoder, or before three."""
+        vectors = np.array([s.accel_g for s in self._finder.stops if s.accel_g is not None])
+        if len(vectors) < 3:
+            return 1.0
+        _, _, normal = _plane(vectors)
+        flat = vectors - np.outer(vectors @ normal, normal)
+        return min(float(np.mean(np.linalg.norm(flat, axis=1))), 1.0)
+
     def see(self, sample: Sample) -> bool:
         """Take one good sample in; True when another stop was found."""
         if len(self._finder.stops) >= MOST_STOPS:
@@ -90,7 +99,7 @@ def fit_turn(stops: Sequence[Stop], facts: ChipFacts) -> Calibration:
         raise _bad_turn(f"{len(stops)} still stops were found, at least {LEAST_STOPS} are needed")
     shown = np.array([s.accel_g for s in stops if s.accel_g is not None])
     noise = math.hypot(*facts.accel_noise_g) / math.sqrt(3.0)
-    sds = np.array([math.hypot(noise / math.sqrt(s.samples), STOP_FLOOR_G) for s in stops])
+    sds = np.array([math.hypot(noise / math.sqrt(s.samples), facts.slow_noise_g) for s in stops])
     terms, covariance, misfit = fit_terms(shown, sds, from_factory(facts).covariance)
     if misfit > MISFIT:
         raise _bad_turn(
@@ -109,24 +118,23 @@ def fit_turn(stops: Sequence[Stop], facts: ChipFacts) -> Calibration:
         residual_deg=math.degrees(misfit * float(np.sqrt(np.mean(sds**2)))),
     )
     true = np.array([learned.correct(_axes(v)) for v in shown])
-    plane = _plane(true)
-    cost = cost_deg(learned, plane)
+    cost = cost_deg(learned, true)
     if learned.coverage_deg < LEAST_COVERAGE_DEG or cost > WORST_COST_DEG:
         raise _bad_turn(
             f"the stops cover {learned.coverage_deg:.0f} deg of the turn: a bend of "
             f"{WORKING_ARC_DEG:.0f} deg could be off by {cost:.2f} deg and never show it; turn the "
             "box all the way round, a stop every 30 deg"
         )
-    return _with_gyro(learned, stops, true, plane)
+    return _with_gyro(learned, stops, true)
 
 
 def fit_terms(shown: Floats, sds: Floats, prior: Rows) -> tuple[Floats, Floats, float]:
-    """Fit the nine terms to resting vectors (n, 3) [g] of sds (n,) [g].
+    """Fit the nine terms to resting vectors (n, 3) [g] of sds (n,) [g], each truly 1 g long.
 
     Gives terms (9,), their covariance (9, 9) and the rms misfit in expected ones.
     """
     known = np.linalg.inv(np.array(prior))
-    terms = np.zeros(9)
+    terms: Floats = np.zeros(TERMS)
     for _ in range(STEPS):
         gains = np.eye(3) + _symmetric(terms)
         true = np.linalg.solve(gains, (shown - terms[6:]).T).T
@@ -138,8 +146,7 @@ def fit_terms(shown: Floats, sds: Floats, prior: Rows) -> tuple[Floats, Floats, 
         )
         weighed = rows / sds[:, None] ** 2
         covariance = np.linalg.inv(weighed.T @ rows + known)
-        step = covariance @ (weighed.T @ (lengths - 1.0) - known @ terms)
-        terms = terms + step
+        terms = terms + covariance @ (weighed.T @ (lengths - 1.0) - known @ terms)
     misfit = float(np.sqrt(np.mean(((lengths - 1.0) / sds) ** 2)))
     return terms, covariance, misfit
 
@@ -191,30 +198,30 @@ def coverage_deg(stops: Sequence[Stop]) -> float:
     return _covered(np.degrees(np.arctan2(vectors @ across, vectors @ along)))
 
 
-def cost_deg(calibration: Calibration, plane: tuple[Floats, Floats, Floats]) -> float:
-    """Give what a calibration may leave over the working arc, 2 sd, where it is worst [deg]."""
-    along, across, normal = plane
+def cost_deg(calibration: Calibration, true: Floats) -> float:
+    """Give what a calibration may leave over the working arc, 2 sd, where it is worst [deg].
+
+    ``true`` (n, 3) are the turn's vectors: the arc is taken in their plane.
+    """
+    along, across, normal = _plane(true)
+    height = float(np.mean(true @ normal))
+    leverage = math.sqrt(max(1.0 - height * height, LEAST_LEVERAGE**2))
     worst = 0.0
     for start in np.radians(np.arange(0.0, 360.0, 15.0)):
         first = np.cos(start) * along + np.sin(start) * across
         second = np.cos(start) * across - np.sin(start) * along
-        axes = (_axes(first), _axes(second), _axes(normal))
-        doubt = Doubt(
-            lambda phi, axes=axes: swing_terms(axes, 1.0, 0.0, phi),  # type: ignore[misc]
-            calibration.covariance,
-            math.degrees(1.0),
+        doubt = swing_doubt(
+            (_axes(first), _axes(second), _axes(normal)), leverage, height, calibration.covariance
         )
         worst = max(worst, 2.0 * doubt.sd_deg(WORKING_ARC_DEG))
     return worst
 
 
-def _with_gyro(
-    learned: Calibration, stops: Sequence[Stop], true: Floats, plane: tuple[Floats, Floats, Floats]
-) -> Calibration:
+def _with_gyro(learned: Calibration, stops: Sequence[Stop], true: Floats) -> Calibration:
     spins = [s.gyro_dps for s in stops if s.gyro_dps is not None]
     if len(spins) != len(stops):
         return learned
-    along, across, normal = plane
+    along, across, normal = _plane(true)
     weights = np.array([s.samples for s in stops])
     bias = np.average(np.array(spins), axis=0, weights=weights)
     # Gravity turns against the box.
@@ -263,7 +270,7 @@ def _symmetric(terms: Floats) -> Floats:
     return np.array([[gx, sxy, sxz], [sxy, gy, syz], [sxz, syz, gz]])
 
 
-def _axes(vector: Floats) -> Axes:
+def _axes(vector: NDArray[np.floating]) -> Axes:
     x, y, z = (float(v) for v in vector)
     return x, y, z
 

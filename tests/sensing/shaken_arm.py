@@ -15,6 +15,7 @@ from benchmate.sensing.sample import Sample, Vector
 
 Floats = NDArray[np.float64]
 G = 9.80665
+SLOW_S = 5.0
 
 
 @dataclass
@@ -46,6 +47,7 @@ def turn_by(degrees: float, seconds: float, rate_hz: float) -> Motion:
     """Turn as one smooth stroke does: the acceleration is one period of a sine."""
     n = max(2, round(seconds * rate_hz))
     s = np.arange(1, n + 1) / n
+    seconds = n / rate_hz
     speed = degrees / seconds
     return Motion(
         np.arange(n) / rate_hz,
@@ -127,9 +129,7 @@ class Box:
     def samples(self, motion: Motion, rng: np.random.Generator, t0: float = 0.0) -> list[Sample]:
         return list(self.stream(motion, rng, t0))
 
-    def stream(
-        self, motion: Motion, rng: np.random.Generator, t0: float = 0.0
-    ) -> Iterator[Sample]:
+    def stream(self, motion: Motion, rng: np.random.Generator, t0: float = 0.0) -> Iterator[Sample]:
         facts = self.facts
         axis = self.pivot
         phi, w, wdot = (np.radians(v) for v in (motion.angle, motion.rate, motion.acceleration))
@@ -139,6 +139,7 @@ class Box:
         tangent = np.cross(axis, self.place)
         felt = up + r * (wdot[:, None] * tangent - (w**2)[:, None] * self.place)
         noise = self.noise * rng.normal(size=felt.shape) * np.array(facts.accel_noise_g)
+        noise += self.noise * facts.slow_noise_g * wander(rng, len(felt), facts.rate_hz)
         counts = np.round((felt @ self.gains.T + self.offset + noise) / facts.accel_step_g)
         accel = counts * facts.accel_step_g
         raws = [counts.astype(int)]
@@ -185,7 +186,9 @@ def any_box(
     return box
 
 
-def full_turn(rng: np.random.Generator, rate_hz: float, stops: int = 12, arc: float = 360.0) -> Motion:
+def full_turn(
+    rng: np.random.Generator, rate_hz: float, stops: int = 12, arc: float = 360.0
+) -> Motion:
     """Turn the box round by hand, standing still about evenly; the last stop is short of a turn."""
     motion = stay(1.5, rate_hz)
     for _ in range(stops - 1):
@@ -193,6 +196,16 @@ def full_turn(rng: np.random.Generator, rate_hz: float, stops: int = 12, arc: fl
         motion = motion.then(turn_by(step, rng.uniform(0.6, 1.0), rate_hz))
         motion = motion.then(stay(rng.uniform(1.2, 2.0), rate_hz))
     return motion
+
+
+def wander(rng: np.random.Generator, n: int, rate_hz: float) -> Floats:
+    """Give three slow noises of 1 sd: a first-order memory of five seconds."""
+    kept = np.exp(-1.0 / (SLOW_S * rate_hz))
+    walk = rng.normal(size=(n, 3))
+    walk[1:] *= np.sqrt(1 - kept**2)
+    for i in range(1, n):
+        walk[i] += kept * walk[i - 1]
+    return walk
 
 
 def _turned(vector: Floats, axis: Floats, angles: Floats) -> Floats:
