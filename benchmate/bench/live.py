@@ -8,6 +8,7 @@ hangs delays neither a sample nor a tone nor a commit.
 
 import logging
 import queue
+import sys
 import threading
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -31,6 +32,7 @@ START_S = 1.5
 BACKLOG = 256
 """Lines that may wait for a slow reader before live readings are dropped; nothing else ever is."""
 SIGNAL_EVERY_S = 0.02
+SWITCH_S = 0.0005
 
 _log = logging.getLogger(__name__)
 
@@ -168,6 +170,8 @@ class Live(Generic[Seen]):
 
     def run(self, turns: Iterator[Told | None], asked: Iterator[Notice], pins: Pins) -> None:
         """Run until the session is finished; threads end with it."""
+        # A thread that works out an angle must not keep the cue waiting for a whole time slice.
+        sys.setswitchinterval(SWITCH_S)
         lamps = _Lamps(pins, self._clock)
         threads = [
             threading.Thread(target=self._sample, args=(turns,), name="sampler", daemon=True),

@@ -37,6 +37,8 @@ from benchmate.store import BendRecord, Log, Store
 from benchmate.store.teaching import model_for
 
 _log = logging.getLogger(__name__)
+QUICK_S = 4 * 3600.0
+"""A rehearsal that takes longer by its own clock has got stuck."""
 Emit = Callable[[stream.Event], None]
 
 
@@ -181,6 +183,7 @@ def _quick(wish: Wish, emit: Emit, truth: dict[int, float]) -> int:
                         truth[output.bend] = world.true_bend_angle
 
         deal(session.open())
+        until = clock.now() + QUICK_S
         for told in rig.sampler(mount).turns():
             if isinstance(told, Lost):
                 estimator.reset()
@@ -191,6 +194,8 @@ def _quick(wish: Wish, emit: Emit, truth: dict[int, float]) -> int:
                 deal(session.step(Asked(now, stream.read_command(word))))
             if session.finished:
                 return 0
+            if now > until:
+                raise Failure(f"{wish.job.job}: not done in {QUICK_S / 3600:g} simulated hours")
     return 0
 
 
