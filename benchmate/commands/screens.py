@@ -7,8 +7,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from benchmate import places
-from benchmate.commands.plan import planned
-from benchmate.screen.align import AlignApp
 from benchmate.screen.app import BenchApp
 from benchmate.shop import Shop
 
@@ -32,7 +30,7 @@ def watch_on_screen(args: argparse.Namespace) -> int:
         return _bench(folder, store, "watch", [*asked, *_rehearsing(args)])
 
     def plan_of(name: str) -> "Plan | None":
-        return None if single else planned(shop, name, store)
+        return None if single else _planned(shop, name, store)
 
     app = BenchApp(
         jobs,
@@ -54,13 +52,15 @@ def demo_on_screen(shop: Shop, store: Path, chosen: str, seed: int, *, by_hand: 
         return _bench(shop.path, store, "watch", asked)
 
     def plan_of(name: str) -> "Plan | None":
-        return planned(shop, name, store)
+        return _planned(shop, name, store)
 
     return BenchApp([chosen], plan_of, start, job=chosen, rehearsal=True).run() or 0
 
 
 def align_on_screen(args: argparse.Namespace) -> int:
     """Show the swing."""
+    from benchmate.screen.align import AlignApp
+
     folder, store = places.shop_folder(args.shop), places.store_file(args.store)
     asked = ["--simulate", "--seed", str(args.seed)] if args.simulate else []
     asked += ["--turn"] if args.turn else []
@@ -68,6 +68,12 @@ def align_on_screen(args: argparse.Namespace) -> int:
         lambda: _bench(folder, store, "align", asked), turn=args.turn, rehearsal=args.simulate
     )
     return app.run() or 0
+
+
+def _planned(shop: Shop, job: str, store: Path) -> "Plan":
+    from benchmate.commands.plan import planned
+
+    return planned(shop, job, store)
 
 
 def _bench(shop: Path, store: Path, command: str, asked: Sequence[str]) -> list[str]:

@@ -2,9 +2,9 @@
 
 import logging
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 from typing import TYPE_CHECKING, ClassVar, Protocol
 
+from msgspec.structs import replace
 from textual.binding import Binding, BindingType
 
 from benchmate.clock import Clock
@@ -13,7 +13,6 @@ from benchmate.screen import outcome, panels
 from benchmate.screen.bend import BendScreen
 from benchmate.screen.client import Ended, Happening, OpenBench
 from benchmate.screen.ink import Line
-from benchmate.screen.jobs import JobScreen
 from benchmate.screen.live import LiveApp
 from benchmate.screen.pages import Page, caution_lines, help_lines
 from benchmate.screen.snapshot import BenchState, after, leaving
@@ -22,6 +21,9 @@ from benchmate.stream import Done, Reading
 if TYPE_CHECKING:
     from benchmate.layout.plan import Plan
 
+
+CAUTIONS_S = 6.0
+"""Least time for which the cautions stand, unless they are closed with a key."""
 
 _log = logging.getLogger(__name__)
 
@@ -67,7 +69,8 @@ class BenchApp(LiveApp):
         self._job = job
         self._rehearsal = rehearsal
         self._bites = bites
-        self._cautions = cautions
+        self._cautions = Page(caution_lines, "Enter: understood") if cautions else None
+        self._shown_at = 0.0
         self._tick = 0
         self.state = BenchState(rehearsal=rehearsal)
         """The job as the stream has told it; stays readable after the program ended."""
@@ -77,11 +80,14 @@ class BenchApp(LiveApp):
         """Show the first screen, the cautions over it."""
         super().on_mount()
         if self._job is None:
+            from benchmate.screen.jobs import JobScreen
+
             self.push_screen(JobScreen(self._jobs, self._plan_of, self.begin))
         else:
             self.begin(self._job)
-        if self._cautions:
-            self.push_screen(Page(caution_lines, "Enter: understood"))
+        if self._cautions is not None:
+            self.push_screen(self._cautions)
+        self._shown_at = self.clock.now()
 
     def begin(self, job: str) -> None:
         """Start the bench on a job and show its bends."""
@@ -127,7 +133,14 @@ class BenchApp(LiveApp):
 
     def _fold(self, happening: Happening) -> None:
         self.state = after(self.state, happening, self.clock.now())
+        self._cautions_give_way()
         self._draw()
+
+    def _cautions_give_way(self) -> None:
+        """Take the cautions away once zero is taken: a foot switch has no other key for it."""
+        read = self.clock.now() - self._shown_at >= CAUTIONS_S
+        if read and self.screen is self._cautions and self.state.phase != "zeroing":
+            self._cautions.action_close()
 
     def _draw(self) -> None:
         if self._bend_screen is not None:

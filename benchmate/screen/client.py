@@ -10,8 +10,9 @@ import subprocess
 import threading
 from collections import deque
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from typing import Protocol, TypeAlias
+
+import msgspec
 
 from benchmate.clock import Clock
 from benchmate.errors import Refusal
@@ -25,15 +26,13 @@ RESTART_WINDOW_S = 60.0
 _log = logging.getLogger(__name__)
 
 
-@dataclass(frozen=True, slots=True)
-class Started:
+class Started(msgspec.Struct, frozen=True):
     """The bench process runs; ``again`` when it ran before and ended by itself."""
 
     again: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Ended:
+class Ended(msgspec.Struct, frozen=True):
     """The bench process is gone: exit status, the last line it complained with, what comes now."""
 
     status: int

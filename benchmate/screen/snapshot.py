@@ -4,8 +4,10 @@
 the bench process does, and these are its words kept in order.
 """
 
-from dataclasses import dataclass, field, replace
 from typing import Literal, NamedTuple
+
+import msgspec
+from msgspec.structs import replace
 
 from benchmate.screen.client import Ended, Happening, Started
 from benchmate.stream import (
@@ -53,8 +55,7 @@ class HitSeen(NamedTuple):
     springback: float | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BendSeen:
+class BendSeen(msgspec.Struct, frozen=True, kw_only=True):
     """What is known of one bend of the job."""
 
     bend: int
@@ -88,8 +89,7 @@ class Trace(NamedTuple):
 EMPTY_TRACE = Trace()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BenchState:
+class BenchState(msgspec.Struct, frozen=True, kw_only=True):
     """The bench as the stream has told it."""
 
     job: str = ""
@@ -110,7 +110,7 @@ class BenchState:
     notice: str = ""
     done: bool = False
     link: Link = "starting"
-    ended: Ended | None = field(default=None)
+    ended: Ended | None = None
 
     @property
     def phase(self) -> Phase:

@@ -1,7 +1,9 @@
 """All that the align screen shows, as one frozen value folded from what happened."""
 
-from dataclasses import dataclass, replace
 from typing import Literal
+
+import msgspec
+from msgspec.structs import replace
 
 from benchmate.screen.client import Ended, Happening, Started
 from benchmate.screen.snapshot import STALE_AFTER_S
@@ -10,8 +12,7 @@ from benchmate.stream import Aligned, Cleared, Fault, Reading
 Stage = Literal["before", "moving", "working", "over"]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SwingState:
+class SwingState(msgspec.Struct, frozen=True, kw_only=True):
     """The alignment as the stream and the person's keys have told it."""
 
     turn: bool = False

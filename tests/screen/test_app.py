@@ -266,6 +266,20 @@ async def test_cautions_come_first_and_once(app, bench):
         assert bench.sent == []
 
 
+async def test_cautions_give_way_by_themselves_once_zero_is_taken(app, bench, clock, say):
+    program = app(cautions=True)
+    async with up(program, bench) as pilot:
+        bench.say(say.target())
+        clock.sleep(3.0)
+        await feed(program, pilot, bench, say.reading(0.0, t=1.0, phase="ready"))
+        assert isinstance(program.screen, Page)
+        clock.sleep(4.0)
+        await feed(program, pilot, bench, say.reading(0.0, t=2.0, phase="zeroing"))
+        assert isinstance(program.screen, Page)
+        await feed(program, pilot, bench, say.reading(0.0, t=3.0, phase="ready"))
+        assert isinstance(program.screen, BendScreen)
+
+
 async def test_help_shows_keys_and_cautions_and_goes_away(app, bench):
     program = app()
     async with up(program, bench, (80, 40)) as pilot:
