@@ -89,8 +89,10 @@ def meets_itself(balls: Balls, od_mm: float) -> bool:
 
     asking, others = balls.pairs(balls.section, near)
     touching = near(asking, places[others], np.zeros(len(asking)))
-    # Neighbours along the tube are always near; past two diameters and a half they needn't be.
+    # Neighbours along the tube are always near; past two diameters and a half they needn't be. The
+    # two ends may meet, as a frame's do at its joint.
     between = np.abs(balls.along[asking] - balls.along[others])
+    between = np.minimum(between, balls.along[-1] - between)
     return bool((touching & (between > 2.5 * od_mm)).any())
 
 
@@ -196,12 +198,16 @@ class _Swings:
         return self._told(angles, box.name)
 
     def into_itself(self) -> list[Clash]:
-        """Give the bends at which the bent end comes round onto the straight tube."""
+        """Give the bends at which the bent end comes round onto the straight tube.
+
+        The straight tube is taken as the bend leaves it, without its last bit: a frame's ends meet.
+        """
         count = len(self.swept)
         grown = self.od_mm * GROWN
         low = np.tile(np.array([1.25 * self.od_mm, 0.0, 0.0]) - self._axis - grown, (count, 1))
         high = np.tile(-self._axis + grown, (count, 1))
-        high[:, 0] = np.maximum(self.straight, 1.25 * self.od_mm) + grown
+        left = self.straight - self.part.used_mm - 2.5 * self.od_mm
+        high[:, 0] = np.where(left > 1.25 * self.od_mm, left + grown, -np.inf)
         # The straight next to the bend always touches the lying one: it is left out.
         sections = 2 * np.arange(count)
         return self._told(self._bent_into(sections, -np.abs(self.swept), low, high), ITSELF)

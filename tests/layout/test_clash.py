@@ -20,7 +20,9 @@ from benchmate.layout.clash import (
     turned_round,
 )
 from benchmate.layout.marked import Marked
+from benchmate.layout.shapes import shape_chain
 from benchmate.shop.keep_out import Box, KeepOut, Plane
+from benchmate.shop.shapes import Rectangle
 
 OD = 30.0
 R = 100.0
@@ -139,6 +141,12 @@ def test_a_part_whose_ends_cross_meets_itself() -> None:
     assert meets_itself(balls, OD)
     lifted = part((400, 60, 60, 60, 500), (0, 25, 25, 25), (90, 90, 90, 60))
     assert not meets_itself(Balls.of(lifted, lifted.stations(), OD), OD)
+
+
+@pytest.mark.parametrize("swings", ["first end", "last end"])
+def test_a_frame_may_close_on_its_joint(swings: str) -> None:
+    frame = Marked.of(shape_chain(Rectangle(width_mm=500, height_mm=400), OD, R))
+    assert clashes(frame, OD, KeepOut(swings=swings)) == ()
 
 
 @given(some_bends)
