@@ -30,6 +30,8 @@ class Doubt:
 
     number: int
     """Which bend of the fold it was, from 1."""
+    name: str
+    """What the log calls it."""
     die: str
     tube: str
     lot: str
@@ -48,7 +50,7 @@ class Doubt:
 class Knowledge:
     """The joint posterior over the terms of every setup learned from, with scatter and stopping."""
 
-    VERSION: ClassVar[int] = 1
+    VERSION: ClassVar[int] = 2
 
     keys: tuple[Key, ...] = ()
     mean: Array = field(default_factory=lambda: np.zeros(0))
@@ -199,6 +201,7 @@ class Knowledge:
         why, off_deg, off_sds = piece.oddity
         doubt = Doubt(
             number=self.bends + 1,
+            name=bend.name,
             die=setup.die.die,
             tube=setup.tube.tube,
             lot=setup.lot,

@@ -16,8 +16,8 @@ PEAK_SD = 0.08
 REST_SD = 0.08
 ZERO_SD = 0.03
 """Error of a bend's zero, the same in all its peaks and rests."""
-READING_SD = {"protractor": 0.105, "digital level": 0.08}
-"""One reading of the tube's angle by a person, by what it was read with."""
+READING_SD = {"protractor": 0.105, "digital level": 0.08, "sensor": 0.15}
+"""One reading of the tube's angle, by what it was read with."""
 GAUGE_SD = 0.06
 """Error that all readings of one piece share; a protractor's with the above 0.12."""
 

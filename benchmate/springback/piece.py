@@ -43,7 +43,7 @@ def presses(
     made: list[Press] = []
     for (peak, rest, measured), how in zip_longest(hits, how_measured[: len(hits)]):
         rests = (rest,) if rest is not None and rests_count else ()
-        sd = noise.READING_SD[how or "protractor"]
+        sd = noise.READING_SD.get(how or "protractor", noise.READING_SD["protractor"])
         seen = () if measured is None else ((measured, sd),)
         if made and peak <= made[-1].peak:
             last = made.pop()

@@ -64,6 +64,8 @@ def as_bend(logged: LoggedBend) -> Bend | None:
         bend_angle=record.bend_angle,
         hits=tuple((hit.peak, hit.rest, hit.measured) for hit in record.hits),
         stop_angles=tuple(hit.stop_angle for hit in record.hits),
+        how_measured=tuple(hit.how_measured for hit in record.hits),
+        name=str(logged.seq),
     )
 
 
