@@ -11,7 +11,7 @@ from benchmate.sensing.mount import Mount
 from benchmate.sensing.sample import Reading, Sample
 from benchmate.sensing.standstill import Standstill
 
-WILD = math.radians(30.0)
+WILD = math.radians(5.0)
 
 
 class EncoderArm:
@@ -25,7 +25,7 @@ class EncoderArm:
             math.hypot(facts.angle_noise_deg, facts.angle_step_deg / 12**0.5)
         )
         self._variance = self._noise**2
-        self._still = Standstill(facts.rate_hz)
+        self._still = Standstill(facts.rate_hz, unseen_s(self._noise))
         self._doubt = Doubt(
             lambda phi: harmonic_row(mount.start_deg + mount.sense * math.degrees(phi)),
             known.covariance,
@@ -55,10 +55,13 @@ class EncoderArm:
             self._stood = False
         angle = arm.state[ANGLE]
         miss = self._miss(sample, angle)
-        # A lone sample that no arm could have made is a broken transfer: passed over once.
-        self._wild = not self._wild and abs(miss) > WILD
-        if self._wild:
+        if abs(miss) > WILD:
+            # No arm does this. Once it is a broken transfer; twice, the angle was lost.
+            if self._wild:
+                self.begin(sample)
+            self._wild = not self._wild
             return
+        self._wild = False
         arm.see_angle(miss, self._variance)
         self._still.see(angle + miss, self._noise)
 

@@ -3,7 +3,15 @@
 import math
 from operator import mul
 
-from benchmate.sensing.armfilter import ANGLE, BIAS, RATE, ArmFilter, Lever, unseen_s
+from benchmate.sensing.armfilter import (
+    ANGLE,
+    BIAS,
+    RATE,
+    STROKE_ACCELERATION,
+    ArmFilter,
+    Lever,
+    unseen_s,
+)
 from benchmate.sensing.calibration import Axes, Calibration, Rows
 from benchmate.sensing.chip import ChipFacts
 from benchmate.sensing.doubt import swing_doubt
@@ -14,8 +22,10 @@ from benchmate.shop.parts import Arm
 
 STANDARD_GRAVITY_MM = 9806.65
 """[mm/s^2], ISO 80000-3."""
-WILD_G = 0.5
-"""A miss of half of gravity from one sample to the next: some 28 deg."""
+HARDEST_ACCELERATION = 8.0
+"""No pump moves an arm harder [rad/s^2]."""
+WILD_SD = 8.0
+SURELY_SD = 5.0
 UNSEEN_BY_GYRO_S = 0.005
 RADIUS_SD = 0.1
 """How well a person knows the radius from pivot to box, 1 sd, as a part of it."""
@@ -48,7 +58,6 @@ class GravityArm:
         self._gyro_variance = math.radians(facts.gyro_noise_dps) ** 2
         self._gyro_gain_variance = mount.gyro_gain_sd**2
         self._slow_noise = facts.slow_noise_g / mount.leverage
-        self._still = Standstill(facts.rate_hz)
         self._doubt = swing_doubt(
             (mount.along, mount.across, mount.normal),
             mount.leverage,
@@ -58,9 +67,13 @@ class GravityArm:
         )
         self._drift_deg_per_c = math.degrees(facts.offset_drift_g_per_c / mount.leverage)
         self._calibrated_at_c = known.temperature_c
-        noise = math.sqrt(self._noise[0] + self._noise[2]) / mount.leverage
-        self._turning_at = 5.0 * math.radians(facts.gyro_noise_dps)
-        self._unseen_s = unseen_s(noise) if self._bias_sd is None else UNSEEN_BY_GYRO_S
+        self._noise_sd = math.sqrt((self._noise[0] + self._noise[2]) / 2.0) / mount.leverage
+        self._turning_at = SURELY_SD * math.radians(facts.gyro_noise_dps)
+        self._unseen_s = unseen_s(self._noise_sd) if self._bias_sd is None else UNSEEN_BY_GYRO_S
+        self._still = Standstill(facts.rate_hz, self._unseen_s)
+        (c1, c2), (c11, _, c22) = self._lever
+        self._lever_size = math.hypot(c1, c2, 2.0 * math.sqrt(c11 + c22))
+        self._wild_g = self._lever_size * HARDEST_ACCELERATION + WILD_SD * self._noise_sd
         self._stood = False
         self._wild = False
         self._filter = ArmFilter(0.0, math.pi, self._lever, self._bias_sd)
@@ -70,8 +83,9 @@ class GravityArm:
         x, y = self._in_plane(sample)
         angle = self._filter.state[ANGLE]
         angle += math.remainder(math.atan2(y, x) - angle, math.tau)
-        noise = math.sqrt(max(self._noise[0], self._noise[2])) / self._leverage
-        self._filter = ArmFilter(angle, noise, self._lever, self._bias_sd)
+        # The arm may be speeding up: the box's own acceleration then stands in the angle.
+        sd = math.hypot(self._noise_sd, self._lever_size * STROKE_ACCELERATION / self._leverage)
+        self._filter = ArmFilter(angle, sd, self._lever, self._bias_sd)
         self._still.leave()
 
     def step(self, sample: Sample, dt: float) -> None:
@@ -93,10 +107,13 @@ class GravityArm:
         cosine, sine = math.cos(angle), math.sin(angle)
         x, y = self._in_plane(sample)
         across, along = cosine * y - sine * x, cosine * x + sine * y
-        # A lone sample that no arm could have made is a broken transfer: passed over once.
-        self._wild = not self._wild and abs(across) + abs(along - self._leverage) > WILD_G
-        if self._wild:
+        if abs(across) > self._wild_g:
+            # No stroke does this. Once it is a broken transfer; twice, the angle was lost.
+            if self._wild:
+                self.begin(sample)
+            self._wild = not self._wild
             return
+        self._wild = False
         xx, xy, yy = self._noise
         cc, cs, ss = cosine * cosine, cosine * sine, sine * sine
         variances = (ss * xx - 2.0 * cs * xy + cc * yy, cc * xx + 2.0 * cs * xy + ss * yy)
@@ -107,7 +124,8 @@ class GravityArm:
             across, along = across - along * turned, along + across * turned
             angle += turned
         arm.see_gravity(across, along, self._leverage, variances)
-        self._still.see(angle + across / self._leverage, math.sqrt(variances[0]) / self._leverage)
+        noise = math.sqrt(variances[0]) / self._leverage
+        self._still.see(angle + across / self._leverage, noise, along / math.sqrt(variances[1]))
 
     def reading(self, sample: Sample) -> Reading:
         """Give the arm as it is believed to be."""

@@ -13,37 +13,52 @@ STIR_SD = 7.0
 LEFT_SD = 12.0
 """From here on it has moved, and another average begins."""
 SETTLED_S = 0.25
+UNSEEN_TIMES = 6.0
+"""A standstill counts once it has lasted so many times as long as a stroke goes unseen."""
 LONGEST_S = 1.5
 
 
 class Standstill:
-    """Averages angles [rad] while they agree; ``angle`` and ``sd`` count while ``calm``."""
+    """Averages angles [rad] while they agree; ``angle`` and ``sd`` count while ``calm``.
 
-    def __init__(self, rate_hz: float) -> None:
-        self._settled = max(8, round(SETTLED_S * rate_hz))
+    ``unseen_s`` is how long a stroke hides in the noise of the angles. What lies along gravity is
+    watched beside the angle: an arm that speeds up shows in it where the angle hides it.
+    """
+
+    def __init__(self, rate_hz: float, unseen_s: float) -> None:
+        settled_s = max(SETTLED_S, UNSEEN_TIMES * unseen_s)
+        self._settled = max(8, round(settled_s * rate_hz))
         self._longest = max(self._settled, round(LONGEST_S * rate_hz))
         self.angle = 0.0
         self.sd = 0.0
+        self._length = 0.0
         self._count = 0
-        self._up = self._down = 0.0
+        self._sums = (0.0, 0.0, 0.0, 0.0)
 
     @property
     def calm(self) -> bool:
-        """Tell whether the arm has stood still for a quarter of a second and nothing stirs."""
-        return self._count >= self._settled and self._up < STIR_SD and self._down < STIR_SD
+        """Tell whether the arm has stood still for long enough and nothing stirs."""
+        return self._count >= self._settled and max(self._sums) < STIR_SD
 
     def leave(self) -> None:
         """Forget the standstill: the next angle begins another."""
         self._count = 0
-        self._up = self._down = 0.0
+        self._sums = (0.0, 0.0, 0.0, 0.0)
 
-    def see(self, angle: float, noise: float) -> None:
-        """Take in one angle with its noise, 1 sd."""
-        lean = (angle - self.angle) / noise if self._count else 0.0
-        self._up = max(0.0, self._up + lean - ALLOWED_SD)
-        self._down = max(0.0, self._down - lean - ALLOWED_SD)
-        if self._up > LEFT_SD or self._down > LEFT_SD:
-            self.leave()
+    def see(self, angle: float, noise: float, length: float = 0.0) -> None:
+        """Take in one angle with its noise, 1 sd, and gravity's length in that noise's unit."""
+        if self._count:
+            lean, stretch = (angle - self.angle) / noise, length - self._length
+            up, down, out, back = self._sums
+            self._sums = (
+                max(0.0, up + lean - ALLOWED_SD),
+                max(0.0, down - lean - ALLOWED_SD),
+                max(0.0, out + stretch - ALLOWED_SD),
+                max(0.0, back - stretch - ALLOWED_SD),
+            )
+            if max(self._sums) > LEFT_SD:
+                self.leave()
         self._count = min(self._count + 1, self._longest)
         self.angle += (angle - self.angle) / self._count
+        self._length += (length - self._length) / self._count
         self.sd = noise / math.sqrt(self._count)
