@@ -15,6 +15,8 @@ from benchmate.layout.chain import Array, Chain, frames
 
 CHORD_DEG = 6.0
 """Arcs are drawn in chords of this angle."""
+ON_EDGE = 0.35
+"""A bend whose way out is shorter than this in a view is seen on edge; its number is left off."""
 
 
 class Label(NamedTuple):
@@ -99,17 +101,13 @@ def _drawn(name: str, planned: Chain, as_bent: Chain | None, view: Array) -> Dra
     chains = [planned] if as_bent is None else [planned, as_bent]
     lines = tuple(centreline(chain) @ view.T for chain in chains)
     middles, outwards = (places @ view.T for places in _middles(planned))
+    seen = np.linalg.norm(outwards, axis=1)
     labels = tuple(
-        Label(str(bend), float(x), float(y), *_unit(out))
-        for bend, ((x, y), out) in enumerate(zip(middles, outwards, strict=True), start=1)
+        Label(str(bend + 1), *map(float, (*middles[bend], *(outwards[bend] / seen[bend]))))
+        for bend in range(len(seen))
+        if seen[bend] > ON_EDGE
     )
     return Drawing(name, lines, labels)
-
-
-def _unit(out: Array) -> tuple[float, float]:
-    length = float(np.linalg.norm(out))
-    # A bend seen on edge points nowhere: its number goes up and to the right.
-    return (0.9, 0.44) if length < 0.6 else (float(out[0]) / length, float(out[1]) / length)
 
 
 def _middles(chain: Chain) -> tuple[Array, Array]:
