@@ -166,7 +166,7 @@ def _from_file(path: Path) -> "list[Piece]":
 def _asked() -> "list[Piece]":
     """Ask at the terminal, piece by piece; an empty answer means that it wasn't measured."""
     pieces = []
-    print("measured of the piece (an empty answer: not measured; end with an empty bend angle):")
+    print("lengths in mm, or as 7/8 in; an empty answer: not measured; an empty bend angle: done")
     while (angle := _answer(MEASUREMENTS[0])) is not None:
         values = {"angle": angle}
         for taken in MEASUREMENTS[1:]:
@@ -252,11 +252,20 @@ def _told(
         f"  {'stretch':26} {100 * stretch.value:.2f} % +- {200 * stretch.u:.2f} %"
         if stretch
         else f"  {'stretch':26} not told by these pieces, taken as 0 +- 2 %",
+        *_compared(answer),
+    ]
+
+
+def _compared(answer: "TrialAnswer") -> list[str]:
+    """Set each measurement that others check beside what they make it."""
+    checked = [each for each in answer.residuals if each.normalised]
+    if not checked:
+        return ["  nothing here checks anything else: measure more, or bend a second piece"]
+    return [
         "  piece  measurement              measured  the others say",
         *(
             f"  {each.piece:5}  {each.what:22} {each.measured:10.1f} {each.others:15.1f}"
-            for each in answer.residuals
-            if each.normalised
+            for each in checked
         ),
     ]
 
