@@ -33,9 +33,11 @@ NUDGE = 1e-4
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AsBent:
-    """One bend as it came out; None: nobody measured it, taken as planned.
+    """One bend as it came out; None: nobody measured it, taken as it was asked for.
 
-    ``start_mm`` is where the bend really starts, along the straight tube from the first end.
+    ``start_mm`` is where the bend really starts, along the straight tube from the first end. What a
+    bend was asked for is what the plan in force said then: the first plan, as changed by the bends
+    before.
     """
 
     angle_deg: float | None = None
@@ -87,8 +89,19 @@ def replan(plan: Marked, done: Sequence[AsBent], room: Room, fit: Sequence[int] 
     if len(done) > count:
         raise Refusal(f"{len(done)} bends done, and the plan has {count}; leave the others out")
     _refuse_fit(plan, fit)
-    carried = _carried(plan, done)
-    solved = _solved(carried, plan, len(done), room, fit)
+    carried = plan
+    for bend, came in enumerate(done):
+        if None in (came.angle_deg, came.turn_deg, came.start_mm):
+            carried = _in_force(carried, plan, bend, room, fit).part
+        carried = _with(carried, plan, bend, came)
+    return _in_force(carried, plan, len(done), room, fit)
+
+
+def _in_force(
+    carried: Marked, plan: Marked, done: int, room: Room, fit: Sequence[int]
+) -> Replanned:
+    """Solve for the bends after those done, and change the plan where that is worth it."""
+    solved = _solved(carried, plan, done, room, fit)
     kept, landing = _landing(carried, plan, fit), _landing(solved, plan, fit)
     nearer, straighter = kept.off_mm - landing.off_mm, kept.askew_deg - landing.askew_deg
     changed = nearer > WORTH_MM or (nearer > -WORTH_MM and straighter > WORTH_DEG)
@@ -111,13 +124,18 @@ def _refuse_fit(plan: Marked, fit: Sequence[int]) -> None:
             raise Refusal(f"no point {point} to fit: a bend of 180 deg has no such point")
 
 
-def _carried(plan: Marked, done: Sequence[AsBent]) -> Marked:
-    """Put in what came out, and keep the plan's marks, turns and angles for the rest."""
+def _with(asked: Marked, plan: Marked, bend: int, came: AsBent) -> Marked:
+    """Put in what a bend came out as; the bends after it go back to the first plan."""
     starts, turns, angles = plan.starts_mm.copy(), plan.turns_deg.copy(), plan.angles_deg.copy()
-    for bend, came in enumerate(done):
-        starts[bend] = plan.starts_mm[bend] if came.start_mm is None else came.start_mm
-        turns[bend] = plan.turns_deg[bend] if came.turn_deg is None else came.turn_deg
-        angles[bend] = plan.angles_deg[bend] if came.angle_deg is None else came.angle_deg
+    done = slice(0, bend + 1)
+    for values, before, value in (
+        (starts, asked.starts_mm, came.start_mm),
+        (turns, asked.turns_deg, came.turn_deg),
+        (angles, asked.angles_deg, came.angle_deg),
+    ):
+        values[done] = before[done]
+        if value is not None:
+            values[bend] = value
     return replace(plan, starts_mm=starts, turns_deg=turns, angles_deg=angles)
 
 

@@ -54,9 +54,11 @@ def test_a_later_bend_leaves_less_to_answer_with() -> None:
 
 
 def test_done_bends_keep_their_marks_and_tube() -> None:
+    then = replan(PLAN, came(58.5), ROOM).part
     result = replan(PLAN, came(58.5, 91), ROOM)
-    assert result.part.starts_mm[:2] == pytest.approx(PLAN.starts_mm[:2])
-    assert result.part.turns_deg[:2] == pytest.approx(PLAN.turns_deg[:2])
+    assert result.part.starts_mm[0] == PLAN.starts_mm[0]
+    assert result.part.starts_mm[:2] == pytest.approx(then.starts_mm[:2])
+    assert result.part.turns_deg[:2] == pytest.approx(then.turns_deg[:2])
     assert result.part.cut_length_mm <= PLAN.cut_length_mm + 1e-9
 
 
@@ -67,6 +69,24 @@ def test_measured_turns_and_starts_count_too() -> None:
     assert result.kept.off_mm > 5
     assert result.landing.off_mm < 0.5
     assert (result.part.turns_deg[1], result.part.starts_mm[1]) == (82.0, start)
+
+
+def test_what_nobody_measured_is_taken_as_the_plan_in_force_asked_for() -> None:
+    """The second bend is made as the first re-plan says: nothing is left to change then."""
+    once = replan(PLAN, came(58.5), ROOM)
+    asked = float(once.part.angles_deg[1])
+    twice = replan(PLAN, came(58.5, asked), ROOM)
+    assert twice.part.turns_deg == pytest.approx(once.part.turns_deg, abs=0.05)
+    assert twice.part.starts_mm == pytest.approx(once.part.starts_mm, abs=0.3)
+    spoken = [AsBent(angle_deg=58.5, turn_deg=0.0, start_mm=float(PLAN.starts_mm[0]))]
+    spoken.append(
+        AsBent(
+            angle_deg=asked,
+            turn_deg=float(once.part.turns_deg[1]),
+            start_mm=float(once.part.starts_mm[1]),
+        )
+    )
+    assert replan(PLAN, spoken, ROOM).part.starts_mm == pytest.approx(twice.part.starts_mm)
 
 
 def test_leaving_off_the_last_bend_done_undoes_it() -> None:
