@@ -37,6 +37,12 @@ class Target(_Event, frozen=True, kw_only=True):
     """Arm angle past which the bend is more likely over tolerance than not."""
     advice: str = ""
     """One plain sentence when there is something to know before pumping, else empty."""
+    mark: float | None = None
+    """Where this bend's layout mark stands along the straight tube [mm]; None without a part."""
+    turn: float | None = None
+    """The turn before this bend [deg]."""
+    changed: tuple[str, ...] = ()
+    """What planning the part anew from what is bent has changed and why, a sentence each."""
 
 
 class Reading(_Event, frozen=True, kw_only=True):
@@ -142,17 +148,27 @@ def read_event(line: str) -> Event:
 
 
 class Command(msgspec.Struct, frozen=True):
-    """One command: its word, and the number that "measured" brings."""
+    """One command: its word, and the number that some bring (degrees, for "marked" mm)."""
 
     word: str
-    angle: float | None = None
+    number: float | None = None
 
 
-BEND_COMMANDS = ("zero", "next", "again", "measured", "bite", "skip", "undo", "quit")
+BEND_COMMANDS = (
+    *("zero", "next", "again", "measured", "bite", "skip", "undo", "quit"),
+    *("turned", "marked"),
+)
 SWING_COMMANDS = ("begin", "end", "quit")
 TURN_COMMANDS = (*SWING_COMMANDS, "measured")
 REHEARSAL_COMMANDS = ("pump", "release")
 """Heard only with a simulated bench: start or stop the pump's strokes; open the valve."""
+
+
+_NUMBERS = {
+    "measured": (0.0, 360.0, "the bend angle in degrees, as in 'measured 89.5'"),
+    "turned": (-360.0, 360.0, "the turn before this bend in degrees, as in 'turned 89.5'"),
+    "marked": (0.0, 1e5, "where this bend's mark really is, in mm, as in 'marked 251.5'"),
+}
 
 
 def read_command(line: str, known: tuple[str, ...] = BEND_COMMANDS) -> Command:
@@ -162,14 +178,15 @@ def read_command(line: str, known: tuple[str, ...] = BEND_COMMANDS) -> Command:
         shown = line.strip()[:40].encode("unicode_escape").decode("ascii")
         raise Refusal(f"'{shown}' is no command here; the commands are {', '.join(known)}")
     word, *rest = words
-    if word != "measured":
+    if word not in _NUMBERS:
         if rest:
             raise Refusal(f"'{word}' takes nothing after it")
         return Command(word)
+    least, most, told = _NUMBERS[word]
     try:
-        angle = float(rest[0]) if len(rest) == 1 else math.nan
+        number = float(rest[0]) if len(rest) == 1 else math.nan
     except ValueError:
-        angle = math.nan
-    if not 0.0 <= angle <= 360.0:
-        raise Refusal("'measured' takes the bend angle in degrees, as in 'measured 89.5'")
-    return Command(word, angle)
+        number = math.nan
+    if not least <= number <= most:
+        raise Refusal(f"'{word}' takes {told}")
+    return Command(word, number)

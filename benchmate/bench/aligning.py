@@ -65,8 +65,8 @@ class AlignSession(Generic[Learned]):
                 self._from = self._seen
             case Asked(_, stream.Command("end")):
                 said = self._end()
-            case Asked(_, stream.Command("measured", angle)) if angle is not None:
-                said = self._measured(angle)
+            case Asked(_, stream.Command("measured", number)) if number is not None:
+                said = self._measured(number)
             case Wrong(_, detail):
                 said = [stream.Fault(what="command", detail=detail)]
             case _:

@@ -10,6 +10,8 @@ from benchmate.springback.bend import Aim, Bend, Hit, Verdict
 from benchmate.store.record import BendRecord, HitRecord
 
 PROTRACTOR_SD_DEG = 0.12
+SEEN_DEG = 0.1
+"""A bend this near to its angle is as planned."""
 
 
 class Model(Protocol):
@@ -26,6 +28,10 @@ class Model(Protocol):
 
     def learn(self, bends: tuple[Bend, ...]) -> Self:
         """Give the model after these bends."""
+        ...
+
+    def free_radius_mm(self) -> tuple[float, float]:
+        """Give the centreline radius after springback and its standard deviation [mm]."""
         ...
 
 
@@ -49,6 +55,10 @@ class Piece:
     """All that went wrong in its hits."""
     record: BendRecord | None = None
     """The row that stands for it in the store."""
+    turn_deg: float | None = None
+    """The turn before it, when a person measured it."""
+    start_mm: float | None = None
+    """Where it really starts along the straight tube, when a person measured its mark."""
 
     @property
     def number(self) -> int:
@@ -61,9 +71,9 @@ class Piece:
         return Wanted(self.target.stop_angle, self.target.over_angle)
 
 
-def begin(task: Task, model: Model, index: int, bend_id: str) -> Piece:
-    """Begin the task's bend with this index."""
-    angle, tolerance = task.bend_angles[index], task.tolerance_deg
+def begin(task: Task, model: Model, index: int, bend_id: str, angle: float) -> Piece:
+    """Begin the task's bend with this index, to this bend angle."""
+    tolerance = task.tolerance_deg
     return Piece(
         index=index,
         bend_id=bend_id,
@@ -119,6 +129,18 @@ def next_hit(piece: Piece, model: Model) -> Piece:
 def taken_back(piece: Piece, model: Model) -> Piece:
     """Give the piece without its last hit, ready to make it again."""
     return next_hit(replace(piece, hits=piece.hits[:-1], sure=True), model)
+
+
+def came_out(piece: Piece) -> float | None:
+    """Give the bend angle that the rest of the part must answer for; None: not bent.
+
+    A difference that the estimate's own doubt could make up, or nobody could see, is none.
+    """
+    aim = piece.verdict
+    if aim is None or not piece.hits:
+        return None
+    off = abs(aim.bend_angle - piece.angle)
+    return piece.angle if off <= max(aim.sd, SEEN_DEG) else aim.bend_angle
 
 
 def row(piece: Piece, task: Task, trace: bytes, *, withdrawn: bool = False) -> BendRecord:

@@ -11,6 +11,7 @@ from typing import TypeAlias
 from benchmate import stream
 from benchmate.bench import piece as pieces
 from benchmate.bench import tell
+from benchmate.bench.course import CarryOn, Course, course
 from benchmate.bench.guide import Guide, advise
 from benchmate.bench.inputs import (
     Asked,
@@ -58,17 +59,25 @@ FINISH_S = 20.0
 class Session:
     """The state of one run of ``watch``: which bend, which hit, what stands."""
 
-    def __init__(self, task: Task, model: Model, new_id: Callable[[], str]) -> None:
+    def __init__(
+        self,
+        task: Task,
+        model: Model,
+        new_id: Callable[[], str],
+        carry_on: CarryOn | None = None,
+    ) -> None:
+        """Begin with the task's first bend; ``carry_on`` plans the rest anew from what came out."""
         self.finished = False
         self._task = task
         self._model = model
         self._new_id = new_id
+        self._carry_on = carry_on
         self._before: list[tuple[Model, Piece]] = []
         """The bends gone by, each with the model as it was before it."""
         self._track = Track(task.follows_tube)
         self._guide = Guide()
         self._trace = Recorder()
-        self._piece = pieces.begin(task, model, task.first_bend - 1, new_id())
+        self._course, self._piece = self._begin(task.first_bend - 1)
         self._faults: dict[stream.FaultWhat, str] = {}
         self._faults_of_hit: tuple[str, ...] = ()
         self._unwritten = 0
@@ -170,7 +179,9 @@ class Session:
             case "again" if verdict is not None:
                 self._new_hit()
             case "measured" if verdict is not None:
-                self._judge(pieces.measured(self._piece, command.angle, self._model))
+                self._judge(pieces.measured(self._piece, command.number, self._model))
+            case "turned" | "marked" if verdict is not None and self._course.places:
+                self._place(command)
             case "bite":
                 self._bite()
             case "skip":
@@ -248,11 +259,27 @@ class Session:
     # Bends and hits
 
     def _start_bend(self, index: int) -> None:
-        self._piece = pieces.begin(self._task, self._model, index, self._new_id())
+        self._course, self._piece = self._begin(index)
         self._track = mark(self._track, NewBend())
         self._guide = Guide()
         self._trace.begin(self._track, self._guide, self._piece.wanted, anew=True)
         self._tell_target()
+
+    def _begin(self, index: int) -> tuple[Course, Piece]:
+        done = [piece for _, piece in self._before]
+        way = course(self._carry_on, done, self._task.first_bend - 1, self._model)
+        angle = way.places[index].angle_deg if way.places else self._task.bend_angles[index]
+        return way, pieces.begin(self._task, self._model, index, self._new_id(), angle)
+
+    def _place(self, command: stream.Command) -> None:
+        """Take a turn or a mark that a person measured on this bend."""
+        number = command.number or 0.0
+        if command.word == "turned":
+            self._piece = replace(self._piece, turn_deg=number)
+        else:
+            place = self._course.places[self._piece.index]
+            self._piece = replace(self._piece, start_mm=place.start_mm + number - place.mark_mm)
+        self._out.append(tell.verdict(self._piece))
 
     def _finish_bend(self) -> None:
         self._before.append((self._model, self._piece))
@@ -360,4 +387,5 @@ class Session:
         self._out.append(tell.reading(reading, self._track, self._guide, phase, stop_angle))
 
     def _tell_target(self, advice: str = "") -> None:
-        self._out.append(tell.target(self._piece, len(self._task.bend_angles), advice))
+        bends = len(self._task.bend_angles)
+        self._out.append(tell.target(self._piece, self._course, bends, advice))

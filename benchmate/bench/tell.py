@@ -1,14 +1,16 @@
 """What the session knows, as stream events. Pure."""
 
 from benchmate import stream
+from benchmate.bench.course import Course
 from benchmate.bench.guide import Guide, strokes_left
 from benchmate.bench.piece import Piece
 from benchmate.bench.tracker import Track
 from benchmate.sensing.sample import Reading
 
 
-def target(piece: Piece, bends: int, advice: str = "") -> stream.Target:
-    """Give the target event for the hit at hand."""
+def target(piece: Piece, course: Course, bends: int, advice: str = "") -> stream.Target:
+    """Give the target event for the hit at hand; ``course`` says where the bend is on the tube."""
+    place = course.places[piece.index] if course.places else None
     return stream.Target(
         bend=piece.number,
         hit=len(piece.hits) + 1,
@@ -19,6 +21,9 @@ def target(piece: Piece, bends: int, advice: str = "") -> stream.Target:
         bends=bends,
         over_angle=piece.target.over_angle,
         advice=advice or piece.target.advice,
+        mark=None if place is None else place.mark_mm,
+        turn=None if place is None else place.turn_deg,
+        changed=course.told,
     )
 
 

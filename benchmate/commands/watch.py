@@ -18,6 +18,11 @@ def prepare(parser: argparse.ArgumentParser) -> None:
     """Add the command's options."""
     parser.add_argument("job", nargs="?", metavar="JOB", help="name of the job")
     parser.add_argument("--bend", type=int, default=1, metavar="N", help="start with bend N")
+    parser.add_argument(
+        "--as-planned",
+        action="store_true",
+        help="keep the first plan's angles, turns and marks whatever comes out",
+    )
     parser.add_argument("--angle", type=float, metavar="A", help="one bend of A degrees, no job")
     parser.add_argument("--die", help="with --angle: the die")
     parser.add_argument("--tube", help="with --angle: the tube")
@@ -81,6 +86,7 @@ def wish(args: argparse.Namespace) -> "Wish":
         operator=args.operator,
         quick=args.quick,
         seed=args.seed,
+        as_planned=args.as_planned,
     )
 
 

@@ -4,7 +4,7 @@ import logging
 import signal
 import threading
 import uuid
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from types import FrameType
@@ -15,14 +15,18 @@ import msgspec
 from benchmate import stream
 from benchmate.bench.inputs import Asked, Closed, Durable, Lost, Notice
 from benchmate.bench.live import LineWriter, Live, read_commands
+from benchmate.bench.piece import Model
 from benchmate.bench.pins import Pins
 from benchmate.bench.session import Output, Session
 from benchmate.bench.task import Task
 from benchmate.clock import Clock, MonotonicClock
 from benchmate.commands.rehearsal import Hand, Person, PersonThread, learned_sensor, worked_by_hand
 from benchmate.commands.rig import Rig, real_rig, rehearsal_rig, sensor_key
+from benchmate.commands.trials import found_for
 from benchmate.errors import Failure, Refusal
-from benchmate.layout.plan import plan_job
+from benchmate.layout.asbent import AsBent
+from benchmate.layout.carry_on import CarriedOn, carry_on
+from benchmate.layout.plan import Plan, plan_job
 from benchmate.screen.lines import Teller, summary
 from benchmate.screen.snapshot import BenchState, after
 from benchmate.sensing.calibration import Calibration
@@ -54,6 +58,8 @@ class Wish:
     operator: bool = False
     quick: bool = False
     seed: int = 1
+    as_planned: bool = False
+    """Keep the first plan, whatever comes out."""
 
 
 def watch_plain(wish: Wish, lines: IO[str], out: IO[str]) -> int:
@@ -207,7 +213,8 @@ def _session(
     die, tube = shop.die(job.die), shop.tube(job.tube)
     with Log.open(wish.store) as log:
         model = model_for(log, shop.bench, die, tube, job.lot, simulated=wish.simulate, store=store)
-    angles = _bend_angles(job, die, tube, model)
+    plan = _plan(wish, die, tube, model)
+    angles = tuple(bend.bend_angle_deg for bend in plan.bends)
     if not 1 <= wish.first_bend <= len(angles):
         raise Refusal(f"{job.job} has no bend {wish.first_bend}; it has bends 1 to {len(angles)}")
     task = Task(
@@ -234,13 +241,19 @@ def _session(
             "calibration": None if calibration is None else calibration.to_plain(),
         },
     )
-    return Session(task, model, lambda: str(uuid.uuid4()))
+
+    def carried(done: Sequence[AsBent], learned: Model) -> CarriedOn:
+        return carry_on(plan, done, (die, tube, learned), unit=job.unit or shop.bench.unit)
+
+    on = None if wish.as_planned or len(angles) == 1 else carried
+    return Session(task, model, lambda: str(uuid.uuid4()), on)
 
 
-def _bend_angles(job: Job, die: Die, tube: Tube, model: Springback) -> tuple[float, ...]:
-    if not job.points_mm:
-        return tuple(bend.angle_deg for bend in job.bends)
-    return tuple(bend.bend_angle_deg for bend in plan_job(job, die, tube, model).bends)
+def _plan(wish: Wish, die: Die, tube: Tube, model: Springback) -> Plan:
+    """Lay the job out as ``plan`` does: by what trial pieces showed, where there were any."""
+    with Log.open(wish.store) as log:
+        found = found_for(log, die, tube)
+    return plan_job(wish.job, die, tube, model, found=found)
 
 
 def _sensor(wish: Wish, emit: Emit) -> tuple[Calibration | None, Mount]:

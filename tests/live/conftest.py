@@ -8,11 +8,14 @@ from random import Random
 import pytest
 
 from benchmate import stream
+from benchmate.bench.course import CarryOn
 from benchmate.bench.inputs import Asked, Durable, Input
 from benchmate.bench.session import Output, Session
 from benchmate.bench.task import Task
+from benchmate.layout.carry_on import carry_on
+from benchmate.layout.plan import plan_job
 from benchmate.sensing.sample import Reading
-from benchmate.shop.parts import Die, Tube
+from benchmate.shop.parts import Die, Job, JobBend, Tube
 from benchmate.springback.bend import Aim, Bend
 from benchmate.store.record import BendRecord
 
@@ -95,6 +98,10 @@ class Known:
             return replace(fresh, verdict="again", bend_angle=now)
         return replace(fresh, verdict="accept", bend_angle=now)
 
+    def free_radius_mm(self) -> tuple[float, float]:
+        """Give the die's radius: this steel's arc doesn't open."""
+        return DIE.centreline_radius_mm, 0.1
+
     def learn(self, bends: tuple[Bend, ...]) -> "Known":
         """Remember the bends."""
         return replace(self, taught=(*self.taught, *bends))
@@ -162,6 +169,20 @@ class Bender:
             self.give(Durable(self.arm.t, output.bend_id, output.bend, failure))
 
 
+def planned_part(angles: tuple[float, ...], model: Known) -> CarryOn:
+    """Lay a flat part of 300 mm straights out and give what plans its rest anew."""
+    job = Job(
+        job="trellis",
+        die=DIE.die,
+        tube=TUBE.tube,
+        tolerance_deg=0.5,
+        bends=tuple(JobBend(straight_mm=300.0, angle_deg=angle) for angle in angles),
+        tail_mm=300.0,
+    )
+    plan = plan_job(job, DIE, TUBE, model)
+    return lambda done, learned: carry_on(plan, done, (DIE, TUBE, learned))
+
+
 @pytest.fixture
 def bender() -> Callable[..., Bender]:
     """Make a bender for a job of bends at 90 and 45 degrees, or as asked."""
@@ -174,7 +195,9 @@ def bender() -> Callable[..., Bender]:
         first_bend: int = 1,
         follows_tube: bool = True,
         bites: bool = False,
+        part: bool = False,
     ) -> Bender:
+        known = model or Known()
         task = Task(
             job="trellis",
             die=DIE,
@@ -187,6 +210,7 @@ def bender() -> Callable[..., Bender]:
             bites=bites,
         )
         ids = (f"bend-{number}" for number in itertools.count(1))
-        return Bender(Session(task, model or Known(), lambda: next(ids)), arm or Arm())
+        carry = planned_part(angles, known) if part else None
+        return Bender(Session(task, known, lambda: next(ids), carry), arm or Arm())
 
     return make

@@ -1,0 +1,45 @@
+"""The way that is left: bend angles, marks and turns still to come, from what came out so far."""
+
+from collections.abc import Callable, Sequence
+from typing import NamedTuple, TypeAlias
+
+from benchmate.bench.piece import Model, Piece, came_out
+from benchmate.layout.asbent import AsBent
+from benchmate.layout.carry_on import CarriedOn
+
+
+class Place(NamedTuple):
+    """One bend of the part."""
+
+    angle_deg: float
+    mark_mm: float
+    start_mm: float
+    turn_deg: float
+
+
+class Course(NamedTuple):
+    """The part's bends as they are to be made now, and what was changed, in sentences."""
+
+    places: tuple[Place, ...] = ()
+    told: tuple[str, ...] = ()
+
+
+CarryOn: TypeAlias = Callable[[Sequence[AsBent], Model], CarriedOn]
+"""Plans the rest of the part from the bends done, in order, with the model as learned by now."""
+
+
+def course(carry_on: CarryOn | None, done: Sequence[Piece], skipped: int, model: Model) -> Course:
+    """Give the course after these pieces; ``skipped`` bends before them were not made here."""
+    if carry_on is None:
+        return Course()
+    came = [AsBent()] * skipped + [_as_bent(piece) for piece in done]
+    carried = carry_on(came, model)
+    places = tuple(
+        Place(bend.bend_angle_deg, bend.mark_mm, bend.start_mm, bend.turn_deg)
+        for bend in carried.plan.bends
+    )
+    return Course(places, carried.told)
+
+
+def _as_bent(piece: Piece) -> AsBent:
+    return AsBent(angle_deg=came_out(piece), turn_deg=piece.turn_deg, start_mm=piece.start_mm)
