@@ -1,4 +1,9 @@
-"""A bus that holds a conversation to its script, and a clock that only tests wind on."""
+"""A bus that holds a conversation to its script, a clock that only tests wind on, a shaken arm."""
+
+import importlib.util
+import sys
+from pathlib import Path
+from types import ModuleType
 
 import pytest
 
@@ -75,3 +80,17 @@ def script() -> type[Script]:
 @pytest.fixture
 def clock() -> HandClock:
     return HandClock()
+
+
+@pytest.fixture(scope="session")
+def arms() -> ModuleType:
+    """Give the arm made of kinematics alone, which the benchmarks use as well."""
+    name = "shaken_arm"
+    spec = importlib.util.spec_from_file_location(name, Path(__file__).with_name(f"{name}.py"))
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    # Dataclasses look their module up by name.
+    sys.modules[name] = module
+    spec.loader.exec_module(module)
+    return module

@@ -1,0 +1,187 @@
+"""Which samples are believed, what is said of the others, and when it is over."""
+
+import math
+
+import numpy as np
+import pytest
+
+from benchmate.sensing import chip_facts
+from benchmate.sensing.health import Health
+from benchmate.sensing.mount import Mount
+from benchmate.sensing.sample import Sample, SensorFault, Vector
+from benchmate.shop.parts import Sensor
+
+CHIPS = ["lsm6dso", "adxl345", "adxl355"]
+UP = (0.0, 0.6, 0.8)
+
+
+def facts_of(chip):
+    return chip_facts(Sensor(chip=chip))
+
+
+def still(chip, seconds, *, t0=0.0, gravity=UP, rate=1.0, seed=1):
+    """A chip at rest, as its noise and its counts have it."""
+    facts = facts_of(chip)
+    rng = np.random.default_rng(seed)
+    samples = []
+    for i in range(round(seconds * facts.rate_hz * rate)):
+        accel = np.array(gravity) + rng.normal(size=3) * facts.accel_noise_g
+        counts = tuple(round(v / facts.accel_step_g) for v in accel)
+        gyro = tuple(rng.normal(size=3) * facts.gyro_noise_dps) if facts.has_gyro else None
+        samples.append(
+            Sample(
+                t=t0 + i / facts.rate_hz / rate,
+                raw=counts,
+                accel_g=Vector(*(c * facts.accel_step_g for c in counts)),
+                gyro_dps=None if gyro is None else Vector(*gyro),
+            )
+        )
+    return samples
+
+
+def encoder(seconds, *, t0=0.0, **changed):
+    facts = facts_of("as5600")
+    return [
+        Sample(t0 + i / facts.rate_hz, (1024,), angle_deg=90.0, magnet="good", agc=64)._replace(
+            **changed
+        )
+        for i in range(round(seconds * facts.rate_hz))
+    ]
+
+
+def first_fault(health, samples):
+    """Give the first fault told and its time."""
+    for sample in samples:
+        fault = health.see(sample)
+        if fault is not None:
+            return fault, sample.t
+    return None, None
+
+
+@pytest.mark.parametrize("chip", CHIPS)
+def test_a_still_chip_is_never_taken_for_a_frozen_one(chip):
+    health = Health(facts_of(chip))
+    assert first_fault(health, still(chip, 30.0)) == (None, None)
+    assert health.clears
+
+
+@pytest.mark.parametrize("chip", CHIPS)
+def test_frozen_data_is_told_within_half_a_second_of_the_first_repeat(chip):
+    health = Health(facts_of(chip))
+    samples = still(chip, 1.0)
+    frozen = [samples[-1]._replace(t=1.0 + i / 200.0) for i in range(100)]
+    fault, t = first_fault(health, samples + frozen)
+    assert fault.what == "sensor"
+    assert "frozen" in fault.detail
+    assert t - 1.0 < 0.5
+
+
+def test_an_encoder_may_stand_on_one_code_for_ever():
+    assert first_fault(Health(facts_of("as5600")), encoder(5.0)) == (None, None)
+
+
+@pytest.mark.parametrize("chip", CHIPS)
+def test_a_fault_stands_until_half_a_second_of_good_data(chip):
+    health = Health(facts_of(chip))
+    health.fail(SensorFault("bus", "the cable is out"), 10.0)
+    assert not health.clears
+    told = [(s.t, health.see(s)) for s in still(chip, 1.0, t0=10.0)]
+    assert all(fault is not None and fault.what == "bus" for t, fault in told if t < 10.5)
+    assert all(fault is None for t, fault in told if t >= 10.5)
+    assert health.clears
+
+
+def test_a_hammer_blow_is_no_fault_but_an_axis_at_its_stop_is():
+    health = Health(facts_of("lsm6dso"))
+    samples = still("lsm6dso", 2.0)
+    samples[200] = samples[200]._replace(saturated=True)
+    assert first_fault(health, samples) == (None, None)
+    stopped = [s._replace(saturated=True) for s in still("lsm6dso", 1.0, t0=2.0)]
+    fault, t = first_fault(health, stopped)
+    assert "end stop" in fault.detail
+    assert t - 2.0 < 0.5
+
+
+@pytest.mark.parametrize("length", [0.7, 1.3])
+@pytest.mark.parametrize("chip", CHIPS)
+def test_gravity_that_is_not_1_g_at_rest_is_an_alignment_fault(chip, length):
+    gravity = tuple(length * v for v in UP)
+    fault, t = first_fault(Health(facts_of(chip)), still(chip, 2.0, gravity=gravity))
+    assert fault.what == "alignment"
+    assert f"{length:.2f} g" in fault.detail
+    assert t < 0.5
+
+
+@pytest.mark.parametrize("chip", CHIPS)
+def test_a_factory_fresh_chip_three_deviations_off_is_no_fault(chip):
+    facts = facts_of(chip)
+    length = 1.0 + 2.5 * math.hypot(facts.gain, facts.offset_g)
+    gravity = tuple(length * v for v in UP)
+    assert first_fault(Health(facts), still(chip, 2.0, gravity=gravity)) == (None, None)
+
+
+def test_shaking_is_no_knock():
+    health = Health(facts_of("lsm6dso"))
+    shaken = [
+        s._replace(accel_g=Vector(*(v * (1.0 + 0.3 * math.sin(40.0 * s.t)) for v in s.accel_g)))
+        for s in still("lsm6dso", 2.0)
+    ]
+    assert first_fault(health, shaken) == (None, None)
+
+
+@pytest.mark.parametrize(("tilt_deg", "told"), [(0.5, False), (3.0, True), (-3.0, True)])
+def test_a_box_turned_out_of_its_plane_is_told_once_it_was_aligned(tilt_deg, told):
+    mount = Mount(
+        chip="lsm6dso",
+        address=0x6A,
+        identity="6c",
+        normal=(1.0, 0.0, 0.0),
+        along=(0.0, 0.6, 0.8),
+        across=(0.0, -0.8, 0.6),
+    )
+    tilt = math.radians(tilt_deg)
+    gravity = (math.sin(tilt), 0.6 * math.cos(tilt), 0.8 * math.cos(tilt))
+    fault, _ = first_fault(
+        Health(facts_of("lsm6dso"), mount), still("lsm6dso", 1.0, gravity=gravity)
+    )
+    assert (fault is not None) is told
+    if fault is not None:
+        assert fault.what == "alignment"
+        assert "out of the plane" in fault.detail
+
+
+def test_a_lost_magnet_is_told_at_once():
+    samples = encoder(1.0) + encoder(1.0, t0=1.0, magnet="lost")
+    fault, t = first_fault(Health(facts_of("as5600")), samples)
+    assert "no magnet" in fault.detail
+    assert t == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize(("agc", "told"), [(74, False), (75, True), (53, True)])
+def test_a_magnet_that_moved_is_told_by_the_chips_gain(agc, told):
+    samples = encoder(1.0) + encoder(1.0, t0=1.0, agc=agc)
+    fault, _ = first_fault(Health(facts_of("as5600")), samples)
+    assert (fault is not None) is told
+
+
+@pytest.mark.parametrize("value", [math.nan, math.inf])
+def test_values_that_are_no_numbers_are_told(value):
+    (sample,) = still("lsm6dso", 1.0)[:1]
+    broken = sample._replace(accel_g=Vector(value, 0.0, 1.0))
+    assert "no numbers" in Health(facts_of("lsm6dso")).see(broken).detail
+
+
+@pytest.mark.parametrize(("rate", "told"), [(0.95, False), (1.05, False), (0.5, True), (1.6, True)])
+def test_a_rate_far_from_the_one_set_is_told_within_half_a_second(rate, told):
+    fault, t = first_fault(Health(facts_of("lsm6dso")), still("lsm6dso", 2.0, rate=rate))
+    assert (fault is not None) is told
+    if fault is not None:
+        assert "samples a second" in fault.detail
+        assert t <= 0.5
+
+
+def test_after_a_gap_everything_is_counted_anew():
+    health = Health(facts_of("lsm6dso"))
+    samples = still("lsm6dso", 1.0)
+    later = [s._replace(t=s.t + 60.0) for s in samples]
+    assert first_fault(health, samples + later) == (None, None)
