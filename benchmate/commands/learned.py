@@ -136,9 +136,21 @@ def as_text(known: Known) -> list[str]:
         ("springback of 90 deg", _pair(belief.springback_90_deg), "legs and arc together"),
         ("of it the legs", _pair(belief.legs_deg), _behind(belief.legs_deg, "on this die")),
         ("radius after release", _pair(belief.free_radius_mm, "mm", 1), "along the centreline"),
-        (f"{steel} over its strengths", _percent(belief.steel), _behind(belief.steel, "of it")),
-        ("this lot over its steel", _percent(belief.lot), _behind(belief.lot, "of this lot")),
-        ("this die over others", _percent(belief.die), _behind(belief.die, "on this die")),
+        (
+            f"{steel} over its strengths",
+            _percent(belief.steel_ratio),
+            _behind(belief.steel_ratio, "of it"),
+        ),
+        (
+            "this lot over its steel",
+            _percent(belief.lot_ratio),
+            _behind(belief.lot_ratio, "of this lot"),
+        ),
+        (
+            "this die over others",
+            _percent(belief.die_ratio),
+            _behind(belief.die_ratio, "on this die"),
+        ),
         (
             "scatter of single pieces",
             f"{belief.scatter_deg.value:.2f} deg",

@@ -40,5 +40,5 @@ def plot(known: Known, columns: int, rows: int) -> list[str]:
         *lines,
         " " * _LEFT + "+" + "-" * wide,
         f"{'0':>{_LEFT + 2}}{half:>{wide // 2}}{f'{end:.0f} deg':>{wide - wide // 2 - 1}}",
-        "springback [deg] by bend angle; o bend, x doubted, - line, : 68 %, . 95 % of next bends",
+        "springback by bend angle; o bend, x doubted, - line; next bends: : 68 %, . 95 %",
     ]

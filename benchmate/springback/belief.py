@@ -30,11 +30,11 @@ class Belief:
     """Peak less rest of a bend of 90 degrees, legs included."""
     free_radius_mm: Figure
     """Centreline radius after release."""
-    steel: Figure
+    steel_ratio: Figure
     """Springback of the steel over what its strengths say: 0.1 is a tenth more."""
-    lot: Figure
+    lot_ratio: Figure
     """The same of this lot over its steel."""
-    die: Figure
+    die_ratio: Figure
     """The same of this die over others."""
     scatter_deg: Figure
     """Standard deviation of single pieces of 90 degrees about their setup."""
@@ -83,9 +83,9 @@ def believed(knowledge: Knowledge, setup: Setup) -> Belief:
         free_radius_mm=figure(
             radius * setup.per_degree * ratio, radius * (1 + setup.per_degree), LOT
         ),
-        steel=figure(unit[STEEL], 0.0, STEEL),
-        lot=figure(unit[LOT], 0.0, LOT),
-        die=figure(unit[DIE], 0.0, DIE),
+        steel_ratio=figure(unit[STEEL], 0.0, STEEL),
+        lot_ratio=figure(unit[LOT], 0.0, LOT),
+        die_ratio=figure(unit[DIE], 0.0, DIE),
         scatter_deg=Figure(
             scatter,
             math.sqrt(max(float(knowledge.scales @ piece**2) - scatter**2, 0.0)),

@@ -83,7 +83,7 @@ def test_a_stated_slack_and_stated_n_and_k_sharpen_the_start(shop):
     assert stated.model().belief().slack_deg.value == 1.8
     assert stated.model().belief().slack_deg.sd < plain.slack_deg.sd / 3
     tube = other_die(shop.tube, n=0.2, K_mpa=550.0)
-    assert replace(shop, tube=tube).model().belief().steel.sd < plain.steel.sd
+    assert replace(shop, tube=tube).model().belief().steel_ratio.sd < plain.steel_ratio.sd
 
 
 def test_scatter_is_learned_from_the_bends(shop):
