@@ -91,6 +91,7 @@ class AlignScreen(Screen[None]):
         self._angle = BigNumber("angle", "ARM")
         self._page = Lines("page")
         self._footer = Lines("footer")
+        self._width = 80
 
     def compose(self) -> ComposeResult:
         """Put the parts together."""
@@ -100,8 +101,9 @@ class AlignScreen(Screen[None]):
         yield self._footer
 
     def on_resize(self, event: events.Resize) -> None:
-        """Give the digits their share."""
+        """Give the digits their share, and what is to be done its words."""
         self._angle.styles.height = max(1, min(14, event.size.height // 2 - 2))
+        self._width = event.size.width
 
     def show_state(self, state: SwingState, now: float) -> None:
         """Draw the state."""
@@ -109,7 +111,7 @@ class AlignScreen(Screen[None]):
         text = "--.-" if arm is None else f"{arm:.1f}"
         self._header.put([header(state)])
         self._angle.put(text, 4, "wait")
-        self._page.put(page(state, now, self.size.width))
+        self._page.put(page(state, now, self._width))
         self._footer.put([((f" {_ENTER[state.stage]} ", "act"), ("  q", "key"), (" quit", "dim"))])
 
 
@@ -136,11 +138,15 @@ class AlignApp(LiveApp):
         self.state = SwingState(turn=turn, rehearsal=rehearsal)
         """The alignment as the stream has told it."""
 
+    def get_default_screen(self) -> Screen[None]:
+        """Give the one screen."""
+        return self._align_screen
+
     def on_mount(self) -> None:
-        """Show the screen and start the bench."""
+        """Start the bench once the screen stands."""
         super().on_mount()
-        self.push_screen(self._align_screen)
-        self.open(self._start)
+        self._draw()
+        self.call_after_refresh(self.open, self._start)
 
     def took(self, happening: Happening) -> None:
         """Fold what happened and draw."""

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, ClassVar, Protocol
 
 from msgspec.structs import replace
 from textual.binding import Binding, BindingType
+from textual.screen import Screen
 
 from benchmate.clock import Clock
 from benchmate.errors import BenchmateError
@@ -76,28 +77,33 @@ class BenchApp(LiveApp):
         """The job as the stream has told it; stays readable after the program ended."""
         self._bend_screen: BendScreen | None = None
 
-    def on_mount(self) -> None:
-        """Show the first screen, the cautions over it."""
-        super().on_mount()
-        if self._job is None:
-            from benchmate.screen.jobs import JobScreen
+    def get_default_screen(self) -> Screen[None]:
+        """Give the first screen: the jobs, or the bends of the job asked for."""
+        if self._job is not None:
+            return self._show_bends_of(self._job)
+        from benchmate.screen.jobs import JobScreen
 
-            self.push_screen(JobScreen(self._jobs, self._plan_of, self.begin))
-        else:
-            self.begin(self._job)
+        return JobScreen(self._jobs, self._plan_of, self.begin)
+
+    def on_mount(self) -> None:
+        """Show the cautions over the first screen."""
+        super().on_mount()
         if self._cautions is not None:
             self.push_screen(self._cautions)
         self._shown_at = self.clock.now()
 
     def begin(self, job: str) -> None:
         """Start the bench on a job and show its bends."""
+        self.push_screen(self._show_bends_of(job))
+
+    def _show_bends_of(self, job: str) -> BendScreen:
         self.state = BenchState(job=job, rehearsal=self._rehearsal)
         self._bend_screen = BendScreen(
             self.command, self._restart, self.state, self.clock.now(), bites=self._bites
         )
-        self.push_screen(self._bend_screen)
         # The bench's start and the plan's sums compete with the first paint: that comes first.
         self.call_after_refresh(self._bring_up, job)
+        return self._bend_screen
 
     def took(self, happening: Happening) -> None:
         """Fold what happened and draw; at the end of the job show what it came to."""

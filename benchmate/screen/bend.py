@@ -11,7 +11,7 @@ from textual.screen import Screen
 
 from benchmate.screen import panels
 from benchmate.screen.measured import BottomLine
-from benchmate.screen.sizes import share
+from benchmate.screen.sizes import Sizes, share
 from benchmate.screen.snapshot import BenchState
 from benchmate.screen.widgets import BigNumber, Lamps, Lines
 from benchmate.screen.words import RESTART, due
@@ -54,7 +54,7 @@ class BendScreen(Screen[None]):
         self._state = state
         self._now = now
         self._bites = bites
-        self._sizes = share(80, 24)
+        self._width, self._sizes = 80, share(80, 24)
         self._header = Lines("header")
         self._live = BigNumber("live", "ARM")
         self._lamps = Lamps("lamps")
@@ -78,8 +78,8 @@ class BendScreen(Screen[None]):
         yield self._bottom
 
     def on_mount(self) -> None:
-        """Place the parts."""
-        self._share(self.size.width, self.size.height)
+        """Place the parts, so that the first frame is a whole one."""
+        self._share(self.app.size.width, self.app.size.height)
 
     def on_resize(self, event: events.Resize) -> None:
         """Share the terminal out anew."""
@@ -88,7 +88,7 @@ class BendScreen(Screen[None]):
     def show_state(self, state: BenchState, now: float) -> None:
         """Draw the state as it is at ``now``; parts that would look the same are left alone."""
         self._state, self._now = state, now
-        width, sizes = self.size.width, self._sizes
+        width, sizes = self._width, self._sizes
         cue = state.cue(now)
         arm, stop, to_go = panels.numbers(state, now)
         digits = panels.digit_count(state)
@@ -107,7 +107,7 @@ class BendScreen(Screen[None]):
                 panels.bottom(state, now, width, bites=self._bites, telling=sizes.told == 0)
             )
             if sizes.side:
-                self._side.put(panels.side(state, sizes.side, self._side.size.height))
+                self._side.put(panels.side(state, sizes.side, _side_rows(sizes)))
 
     def action_due(self) -> None:
         """Do what is due."""
@@ -134,7 +134,8 @@ class BendScreen(Screen[None]):
         self.show_state(self._state, self._now)
 
     def _share(self, width: int, height: int) -> None:
-        self._sizes = sizes = share(width, height)
+        self._width, self._sizes = width, share(width, height)
+        sizes = self._sizes
         rows = {
             self._live: sizes.live,
             self._lamps: sizes.cue,
@@ -142,7 +143,7 @@ class BendScreen(Screen[None]):
             self._pair: sizes.pair if sizes.pair > 1 else 0,
             self._stop: sizes.pair,
             self._to_go: sizes.pair,
-            self._side: sizes.live + sizes.cue + sizes.label + sizes.pair,
+            self._side: _side_rows(sizes),
             self._status: sizes.status,
             self._told: sizes.told,
         }
@@ -153,4 +154,8 @@ class BendScreen(Screen[None]):
             number.labelled = sizes.label == 0
         self._side.styles.width = sizes.side
         self._side.display = sizes.side > 0
-        self.call_after_refresh(self._draw)
+        self._draw()
+
+
+def _side_rows(sizes: Sizes) -> int:
+    return sizes.live + sizes.cue + sizes.label + sizes.pair

@@ -46,6 +46,7 @@ class JobScreen(Screen[None]):
         self._plan_of = plan_of
         self._begin = begin
         self._at = 0
+        self._width, self._rows, self._list_width = 80, 22, 26
         self._list = Lines("jobs")
         self._plan = Lines("plan")
         self._header = Lines("header")
@@ -60,18 +61,17 @@ class JobScreen(Screen[None]):
         yield self._footer
 
     def on_mount(self) -> None:
-        """Draw it."""
-        self.call_after_refresh(self._draw)
+        """Draw it, so that the first frame is a whole one."""
+        self._share(self.app.size.width, self.app.size.height)
 
     def on_screen_resume(self) -> None:
         """Draw it anew: a job bent in between may have changed the plans."""
         self._plans.clear()
-        self.call_after_refresh(self._draw)
+        self._draw()
 
     def on_resize(self, event: events.Resize) -> None:
-        """Give the list less room on a narrow terminal."""
-        self._list.styles.width = 26 if event.size.width >= 80 else 16
-        self.call_after_refresh(self._draw)
+        """Share the terminal out anew."""
+        self._share(event.size.width, event.size.height)
 
     def action_pick(self, rows: int) -> None:
         """Move to another job."""
@@ -84,26 +84,21 @@ class JobScreen(Screen[None]):
         if self._jobs:
             self._begin(self._jobs[self._at])
 
+    def _share(self, width: int, height: int) -> None:
+        self._list_width = 26 if width >= 80 else 16
+        self._list.styles.width = self._list_width
+        self._width, self._rows = width, height - 2
+        self._draw()
+
     def _draw(self) -> None:
-        self.call_after_refresh(self._draw_plan)
         self._header.put([((" Jobs", "bold"),)])
-        self._list.put(self._job_lines(self._list.size.height))
-        self._footer.put(
-            [
-                (
-                    (" Enter: start this job ", "act"),
-                    ("  arrows", "key"),
-                    (" pick  ", "dim"),
-                    ("?", "key"),
-                    (" help  ", "dim"),
-                    ("q", "key"),
-                    (" quit", "dim"),
-                )
-            ]
-        )
+        self._list.put(self._job_lines(self._rows))
+        self._footer.put([_KEYS])
+        # A plan needs sums and the log: the list is painted before it.
+        self.call_after_refresh(self._draw_plan)
 
     def _draw_plan(self) -> None:
-        self._plan.put(self._plan_lines(max(self._plan.size.width, 20)))
+        self._plan.put(self._plan_lines(max(self._width - self._list_width, 20)))
 
     def _job_lines(self, height: int) -> list[Line]:
         first = max(0, self._at - max(height, 1) + 1)
@@ -128,3 +123,14 @@ class JobScreen(Screen[None]):
             return self._plan_of(job) or ""
         except BenchmateError as error:
             return str(error)
+
+
+_KEYS: Line = (
+    (" Enter: start this job ", "act"),
+    ("  arrows", "key"),
+    (" pick  ", "dim"),
+    ("?", "key"),
+    (" help  ", "dim"),
+    ("q", "key"),
+    (" quit", "dim"),
+)

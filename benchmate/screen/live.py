@@ -40,9 +40,11 @@ OUR_THEME = Theme(
 class Happened(Message):
     """Something came from the bench; carried from its thread to the screen's."""
 
-    def __init__(self, happening: Happening) -> None:
+    def __init__(self, happening: Happening, of: object) -> None:
         super().__init__()
         self.happening = happening
+        self.of = of
+        """Which opening of a bench it belongs to."""
 
 
 class LiveApp(App[int]):
@@ -62,13 +64,19 @@ class LiveApp(App[int]):
         self.clock: Clock = clock or MonotonicClock()
         self._open = open_bench or self._open_process
         self.bench: Bench | None = None
+        self._opening: object = None
         self._leaving = False
         self.status = 0
         """What the program returns when it is left."""
 
     def open(self, argv: Callable[[], Sequence[str]]) -> None:
         """Start a bench process and listen to it."""
-        self.bench = self._open(argv, self._said)
+        opening = self._opening = object()
+
+        def say(happening: Happening) -> None:
+            self.post_message(Happened(happening, opening))
+
+        self.bench = self._open(argv, say)
         self.bench.start()
 
     def on_mount(self) -> None:
@@ -77,6 +85,9 @@ class LiveApp(App[int]):
 
     def on_happened(self, message: Happened) -> None:
         """Take what the bench said; leave when it has ended and that was wanted."""
+        if message.of is not self._opening:
+            # The last words of the bench of a job that is done with.
+            return
         self.took(message.happening)
         if isinstance(message.happening, Ended) and self._leaving:
             self.exit(self.status)
@@ -111,9 +122,6 @@ class LiveApp(App[int]):
 
     def _pull(self) -> None:
         self.pulled(self.bench.latest() if self.bench is not None else None)
-
-    def _said(self, happening: Happening) -> None:
-        self.post_message(Happened(happening))
 
     def _open_process(
         self, argv: Callable[[], Sequence[str]], say: Callable[[Happening], None]

@@ -58,7 +58,7 @@ class Page(ModalScreen[None]):
 
     def on_mount(self) -> None:
         """Draw it."""
-        self._draw(self.size.width, self.size.height)
+        self._draw(self.app.size.width, self.app.size.height)
 
     def on_resize(self, event: events.Resize) -> None:
         """Wrap it anew."""

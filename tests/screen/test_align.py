@@ -16,9 +16,16 @@ def text(app, part):
     return "\n".join(widget.render_line(y).text.rstrip() for y in range(widget.size.height))
 
 
+async def started(pilot, bench):
+    """Wait until the bench runs."""
+    while not bench.starts:
+        await pilot.pause()
+    await pilot.pause()
+
+
 async def test_enter_begins_and_ends_the_swing_and_closes(app, bench, say):
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.pause()
+        await started(pilot, bench)
         assert "SIMULATED" in text(app, "header")
         assert "Enter: begin" in text(app, "footer")
         await pilot.press("enter")
@@ -39,6 +46,7 @@ async def test_enter_begins_and_ends_the_swing_and_closes(app, bench, say):
 
 async def test_a_swing_that_fails_says_why_and_ends_with_one(app, bench):
     async with app.run_test(size=(80, 24)) as pilot:
+        await started(pilot, bench)
         bench.say(Fault(what="alignment", detail="the pivot stands too near to vertical"))
         bench.say(Ended(1, "benchmate: the pivot stands too near to vertical", again=False))
         await pilot.pause()
@@ -47,8 +55,9 @@ async def test_a_swing_that_fails_says_why_and_ends_with_one(app, bench):
     assert app.return_value == 1
 
 
-async def test_without_readings_it_says_so(app, clock, say):
+async def test_without_readings_it_says_so(app, bench, clock, say):
     async with app.run_test(size=(80, 24)) as pilot:
+        await started(pilot, bench)
         app.pulled(say.reading(10.0))
         await pilot.pause()
         assert "no reading" not in text(app, "page")
@@ -59,7 +68,7 @@ async def test_without_readings_it_says_so(app, clock, say):
 
 async def test_leaving_before_the_end_closes_the_benchs_input(app, bench):
     async with app.run_test(size=(40, 10)) as pilot:
-        await pilot.pause()
+        await started(pilot, bench)
         await pilot.press("q")
         assert bench.hung_up
         bench.say(Ended(0, "", again=False))

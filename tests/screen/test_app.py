@@ -339,18 +339,38 @@ async def test_after_a_job_the_job_screen_comes_back(app, bench, say):
     assert program.return_value == 0
 
 
+async def test_the_last_words_of_an_earlier_bench_do_not_reach_the_next_job(app, bench, say):
+    program = app(job=None)
+    async with program.run_test(size=SIZE) as pilot:
+        await pilot.press("enter")
+        await pilot.pause()
+        of_the_first = bench.say
+        for event in (say.target(), say.verdict(), Done()):
+            bench.say(event)
+        await pilot.pause()
+        await pilot.press("enter", "enter")
+        while len(bench.starts) < 2:
+            await pilot.pause()
+        of_the_first(Ended(0, "", again=False))
+        await pilot.pause()
+        assert program.state.link == "up"
+        assert program.state.bends == ()
+
+
 async def test_a_job_that_cannot_be_planned_says_why(app):
     def refuse(job):
         raise Refusal(f"jobs/{job}.yaml:4: die: no die named 'x'")
 
     program = app(job=None, plan_of=refuse)
-    async with program.run_test(size=SIZE):
+    async with program.run_test(size=SIZE) as pilot:
+        await pilot.pause()
         assert "no die named 'x'" in text(program, "plan")
 
 
 async def test_a_shop_without_jobs_says_so(app):
     program = app(job=None, jobs=[])
     async with program.run_test(size=SIZE) as pilot:
+        await pilot.pause()
         assert "no jobs yet" in text(program, "plan")
         await pilot.press("down", "enter")
         assert isinstance(program.screen, JobScreen)

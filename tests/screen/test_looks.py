@@ -119,11 +119,17 @@ def test_the_angle_is_lost(app, bending, bench, snap_compare):
 
 
 def test_jobs_and_the_plan_of_one(app, snap_compare):
-    assert snap_compare(app(job=None), terminal_size=(80, 24))
+    async def planned(pilot):
+        await pilot.pause()
+
+    assert snap_compare(app(job=None), terminal_size=(80, 24), run_before=planned)
 
 
 def test_a_swing_that_was_kept(bench, clock, say, snap_compare):
     async def kept(pilot):
+        while not bench.starts:
+            await pilot.pause()
+        await pilot.pause()
         await pilot.press("enter")
         for at in range(30):
             pilot.app.pulled(say.reading(3.3 * at, t=at * 0.1))
