@@ -112,7 +112,7 @@ def _write_png(path: Path, drawn: Page) -> None:
         from PIL import Image, ImageDraw
     except ImportError as error:
         raise Refusal(
-            "pictures as PNG take Pillow, which isn't installed here: pip install 'benchmate[png]',"
+            "pictures as PNG take Pillow, which isn't installed here: pip install pillow,"
             " or write an .svg"
         ) from error
     size = (round(drawn.wide * _DOTS_PER_MM), round(drawn.high * _DOTS_PER_MM))

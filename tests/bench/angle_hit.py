@@ -263,6 +263,9 @@ def report(world: World, setups: int, pool: ProcessPoolExecutor) -> None:
         r = rows[rows[:, 0] == number]
         extra = f"  {coverage(r[:, 3], r[:, 4])}  {coverage(r[:, 5], r[:, 6])}"
         print(_line(f"bend {number}", r[:, 1], r[:, 2].mean(), extra))
+    late = rows[rows[:, 0] >= 8]
+    extra = f"  {coverage(late[:, 3], late[:, 4])}  {coverage(late[:, 5], late[:, 6])}"
+    print(_line("bend 8 and on", late[:, 1], late[:, 2].mean(), extra))
     extra = f"  {coverage(rows[:, 3], rows[:, 4])}  {coverage(rows[:, 5], rows[:, 6])}"
     print(_line("all", rows[:, 1], rows[:, 2].mean(), extra))
     if world.protractor_bends and shown is SHOWN:
