@@ -42,7 +42,8 @@ _ENTER = {
 def header(state: SwingState) -> Line:
     """Give the top line."""
     title = " Calibrate the chip: one turn" if state.turn else " Align: one swing of the arm"
-    return ((title, "bold"), ("   SIMULATED " if state.rehearsal else "", "attend"))
+    mark: Line = (("   ", "plain"), (" SIMULATED ", "mark")) if state.rehearsal else ()
+    return ((title, "bold"), *mark)
 
 
 def page(state: SwingState, now: float, width: int) -> list[Line]:

@@ -193,7 +193,9 @@ def _keys(state: BenchState, *, bites: bool) -> list[tuple[str, str]]:
     """Give the keys that do something now, the most wanted first."""
     if state.link == "leaving":
         return [("q", "leave at once")]
-    keys = [("p", "pump"), ("r", "release")] if state.rehearsal else []
+    keys = []
+    if state.rehearsal and state.verdict is None:
+        keys = [("p", "pump"), ("r", "release")]
     if state.verdict is not None:
         keys += [("m", "measured"), ("a", "press again"), ("u", "undo")]
     elif state.mid_hit:

@@ -159,9 +159,11 @@ def after(state: BenchState, happening: Happening, now: float) -> BenchState:
         case Target():
             new = _with_target(state, happening)
         case Peak(arm=arm):
-            new = replace(state, hits=(*state.hits, HitSeen(arm)))
+            new = replace(state, hits=(*_before_this_hit(state), HitSeen(arm)))
         case Rest(arm=arm, springback=springback):
-            new = replace(state, hits=_rested(state.hits, arm, springback))
+            new = replace(
+                state, hits=(*_before_this_hit(state), HitSeen(arm + springback, arm, springback))
+            )
         case Verdict(bend=bend):
             new = replace(_changed(state, bend, verdict=happening), verdict=happening, notice="")
         case Logged(id=bend_id, bend=bend):
@@ -226,7 +228,7 @@ def _with_target(state: BenchState, target: Target) -> BenchState:
     state = replace(state, target=target, verdict=None, notice=notice)
     seen = state.seen(target.bend)
     if target.hit > 1 and seen is not None:
-        return state
+        return replace(state, hits=state.hits[: target.hit - 1])
     fresh = BendSeen(
         bend=target.bend,
         wanted=target.bend_angle,
@@ -252,10 +254,9 @@ def _changed(
     )
 
 
-def _rested(hits: tuple[HitSeen, ...], arm: float, springback: float) -> tuple[HitSeen, ...]:
-    if not hits:
-        return (HitSeen(arm + springback, arm, springback),)
-    return (*hits[:-1], hits[-1]._replace(rest=arm, springback=springback))
+def _before_this_hit(state: BenchState) -> tuple[HitSeen, ...]:
+    """Give the hits before the one in work: a release that turns out to be none is said twice."""
+    return state.hits if state.target is None else state.hits[: state.target.hit - 1]
 
 
 def _with_fault(state: BenchState, said: Fault | Cleared) -> BenchState:

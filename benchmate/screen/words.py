@@ -41,8 +41,8 @@ CUE_SHAPES: dict[Cue, str] = {
 PHASE_WORDS: dict[Phase, str] = {
     "zeroing": "Clamp the tube snug, no load, arm still; then take zero.",
     "ready": "Zero taken. Pump.",
-    "bending": "Bending.",
-    "holding": "Holding under load.",
+    "bending": "The tube is under load.",
+    "holding": "The tube is under load.",
     "releasing": "Releasing.",
     "resting": "Released: keep the arm still while the rest is read.",
     "logged": "Logged.",
@@ -58,7 +58,7 @@ _TO_DO: dict[FaultWhat, str] = {
 
 
 DETAIL = 300
-"""Characters of a fault's detail that are shown, as far as they fit."""
+"""Characters of a sentence from the bench that are shown, as far as they fit."""
 
 
 class Due(NamedTuple):
@@ -106,7 +106,7 @@ def _next_words(verdict: Verdict, target: Target) -> str:
     if verdict.say == "over":
         return f"keep as over-bent, {onward}"
     if verdict.say == "measure":
-        return f"{onward} unmeasured (m: measure first)"
+        return f"{onward} unmeasured"
     return onward
 
 
@@ -118,11 +118,14 @@ def told(state: BenchState) -> str:
         worst = state.faults[0]
         return f"{_TO_DO[worst.what]} {printable(worst.detail, DETAIL)}"
     if state.notice:
-        return printable(state.notice)
+        return printable(state.notice, DETAIL)
     if state.verdict is not None:
         return _verdict_words(state.verdict)
-    advice = state.target.advice if state.target and state.phase in {"zeroing", "ready"} else ""
-    return f"{PHASE_WORDS[state.phase]} {printable(advice)}".rstrip()
+    target = state.target
+    if target is not None and target.hit > 1 and state.phase == "ready":
+        return f"Pump again. {printable(target.advice, DETAIL)}".rstrip()
+    advice = target.advice if target is not None and state.phase in {"zeroing", "ready"} else ""
+    return f"{PHASE_WORDS[state.phase]} {printable(advice, DETAIL)}".rstrip()
 
 
 def _link_words(state: BenchState) -> str:
@@ -159,4 +162,4 @@ def _verdict_words(verdict: Verdict) -> str:
             found = f"Expected {angle}. Measure the tube."
     if verdict.worth > 0:
         found += f" Measuring it (m) would narrow that to \u00b1{verdict.sd - verdict.worth:.1f}."
-    return f"{found} {printable(verdict.advice)}".rstrip()
+    return f"{found} {printable(verdict.advice, DETAIL)}".rstrip()

@@ -175,7 +175,7 @@ def test_the_footer_gives_what_enter_does_and_only_keys_that_do_something(fold, 
     )
     judged = fold(say.target(), say.verdict(), rehearsal=True)
     assert text(panels.footer(judged, 80)) == (
-        " Enter: next bend   p pump  r release  m measured  a press again  u undo  ? help"
+        " Enter: next bend   m measured  a press again  u undo  ? help  q quit"
     )
     bending = fold(say.target(), say.reading(40.0), rehearsal=False)
     assert "b bite" in text(panels.footer(bending, 80, bites=True))

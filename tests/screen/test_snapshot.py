@@ -96,6 +96,18 @@ def test_hits_gather_until_the_next_bend(fold, say):
     assert after(state, say.target(bend=2), 0.0).hits == ()
 
 
+def test_a_release_that_turned_out_to_be_none_makes_no_second_hit(fold, say):
+    state = fold(
+        say.target(), Peak(arm=60.0), Peak(arm=92.0), Rest(arm=89.0, springback=3.0), say.verdict()
+    )
+    assert [(hit.peak, hit.rest) for hit in state.hits] == [(92.0, 89.0)]
+
+
+def test_a_hit_that_was_taken_back_is_gone(fold, say):
+    state = fold(say.target(), Peak(arm=92.0), say.target(hit=2), Peak(arm=93.0), say.target(hit=2))
+    assert [hit.peak for hit in state.hits] == [92.0]
+
+
 def test_a_bend_is_remembered_with_its_verdict_and_its_id(fold, say):
     state = fold(say.target(sd=0.9), say.verdict(bend_angle=90.2), say.logged(), say.target(bend=2))
     first, second = state.bends

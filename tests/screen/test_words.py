@@ -18,7 +18,7 @@ def test_enter_takes_zero_when_zero_is_due(fold, say):
         ("accept", 3, "Enter: finish the job"),
         ("again", 1, "Enter: press again"),
         ("over", 1, "Enter: keep as over-bent, next bend"),
-        ("measure", 1, "Enter: next bend unmeasured (m: measure first)"),
+        ("measure", 1, "Enter: next bend unmeasured"),
     ],
 )
 def test_enter_does_what_the_verdict_says_and_says_so(fold, say, verdict, bend, words):
@@ -67,6 +67,11 @@ def test_advice_is_told_before_pumping(fold, say):
         say.reading(0.0, phase="ready"),
     )
     assert told(state) == "Zero taken. Pump. A new lot: expect a second hit."
+
+
+def test_before_a_later_hit_nothing_is_said_of_zero(fold, say):
+    state = fold(say.target(hit=2), say.reading(89.0, phase="ready"))
+    assert told(state) == "Pump again."
 
 
 def test_leaving_in_mid_hit_says_that_the_hit_is_finished_first(fold, say):
