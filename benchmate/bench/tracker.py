@@ -20,8 +20,9 @@ LIFT_DEG = 0.5
 DROP_DEG = 0.2
 """Fall below the peak that is a release, on a noiseless sensor."""
 JUMP_DEG = 0.08
-"""A step from one reading to the next this far off what the rate says is no move of the arm: the
-estimator has seen better (gravity against gyro, at a standstill), and the peak with it."""
+STANDING_DPS = 1.0
+"""A step larger than the one while the rate is below the other is no move of the arm: the estimator
+has seen better (gravity against gyro, at a standstill), and sees the peak better with it."""
 RESUME_DEG = 0.2
 """Rise above the peak after a seeming release that proves it was none."""
 NOTHING_DEG = 0.3
@@ -261,9 +262,9 @@ def _loaded(track: Track, reading: Reading) -> tuple[Track, Happening | None]:
 
 
 def _seen_better(track: Track, reading: Reading, arm: float) -> Track:
-    moved = reading.rate_dps * (reading.t - track.spell.last)
-    jump = arm - track.arm - moved
-    if abs(jump) <= JUMP_DEG + 4.0 * reading.noise_deg:
+    jump = arm - track.arm
+    moving = abs(reading.rate_dps) > STANDING_DPS
+    if moving or abs(jump) <= JUMP_DEG + 4.0 * reading.noise_deg:
         return track
     held = None if track.held is None else track.held + jump
     return _replace(track, highest=track.highest + jump, held=held)
