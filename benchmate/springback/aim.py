@@ -58,7 +58,7 @@ class NextPress:
     def stop(self, wanted: Wanted) -> float:
         """Give the stop angle; never below what has been passed already."""
         shift = best_shift(self.at_zero, wanted, first=self.passed == 0)
-        return max(shift / self.slope - self.stop_mean, self.passed)
+        return max(shift / self.slope - self.stop_mean, self.passed, 0.0)
 
     def over_angle(self, wanted: Wanted) -> float:
         """Give the arm angle past which the bend is more likely over tolerance than not."""
@@ -107,9 +107,10 @@ def judge_piece(
     what seems right is right is the ``reach``. ``gains`` says whether the stop angle lies past what
     was passed, ``read`` whether the angle now was measured.
     """
-    if now.above(wanted.high) > 0.5:
-        return "over"
-    known = reach(now, wanted)
+    known, over = reach(now, wanted), now.above(wanted.high)
+    if over > 0.5:
+        # Nobody scraps a tube on a guess.
+        return "over" if read or known > 0.5 or over > 0.95 else "measure"
     tolerable = now.between(wanted.low, wanted.high)
     gain = (1 - after.above(wanted.high)) * known - tolerable
     if gains and gain > PRESS_PRICE * known:

@@ -35,6 +35,8 @@ class Bend:
     """What each hit's ``measured`` was read with where known: "protractor", "digital level"."""
     bench: Bench | None = None
     """The bench that made it; None: the model's own."""
+    arm_sd: float | None = None
+    """Standard deviation of its peaks and rests, from the sensor; None: the usual."""
     name: str = ""
     """What the log calls it: a doubted bend is told by it."""
 

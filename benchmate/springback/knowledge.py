@@ -80,7 +80,7 @@ class Knowledge:
     def learn(self, setup: Setup, bend: Bend) -> "Knowledge":
         """Give the knowledge after one more bend of the setup."""
         follows = setup.bench.arm.follows_tube
-        made = presses(bend.hits, bend.how_measured, rests_count=follows)
+        made = presses(bend.hits, bend.how_measured, bend.arm_sd, rests_count=follows)
         stopping = self.stopping
         for stop, hit in zip(bend.stop_angles, bend.hits, strict=False):
             stopping = stopping.learn(hit[0] - stop)

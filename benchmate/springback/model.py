@@ -14,6 +14,7 @@ from benchmate.springback.belief import Belief, Curve, believed, springback_curv
 from benchmate.springback.bend import Aim, Bend
 from benchmate.springback.knowledge import Knowledge
 from benchmate.springback.mixture import Mixture
+from benchmate.springback.noise import ARM_SD
 from benchmate.springback.piece import PieceBelief, Press, judge, next_press, presses, unbent
 from benchmate.springback.prior import Array, Setup
 
@@ -34,21 +35,32 @@ class Springback:
         """Give the model after these bends, of whatever die, tube and lot on this bench."""
         known = self.knowledge
         for bend in bends:
-            _check_hits(bend.hits)
+            _check_hits((*bend.hits, *((stop, None, None) for stop in bend.stop_angles)))
             known = known.learn(
                 Setup(bend.bench or self.bench, bend.die, bend.tube, bend.lot), bend
             )
         return replace(self, knowledge=known)
 
     def aim(
-        self, bend_angle: float, tolerance: float, hits: Hits = (), over_limit: float = 0.02
+        self,
+        bend_angle: float,
+        tolerance: float,
+        hits: Hits = (),
+        over_limit: float = 0.02,
+        *,
+        arm_sd: float | None = None,
     ) -> Aim:
-        """Say what to do next with a piece that took these hits so far: see ``Aim``. Degrees."""
+        """Say what to do next with a piece that took these hits so far: see ``Aim``.
+
+        Degrees; ``over_limit`` is the chance of ending over tolerance that the whole bend may have,
+        ``arm_sd`` the standard deviation of peaks and rests where the sensor says one. Refusal for
+        what is no angle, tolerance, limit or reading.
+        """
         _check_wanted(bend_angle, tolerance, over_limit)
         _check_hits(hits)
         wanted = Wanted(bend_angle, tolerance, over_limit)
-        made = presses(hits, rests_count=self.bench.arm.follows_tube)
-        return self._judged(wanted, made) if made else self._first(wanted)
+        made = presses(hits, arm_sd=arm_sd, rests_count=self.bench.arm.follows_tube)
+        return self._judged(wanted, made) if made else self._first(wanted, arm_sd)
 
     def free_radius_mm(self) -> tuple[float, float]:
         """Give the centreline radius after release and its standard deviation [mm]: R (1 + b)."""
@@ -63,10 +75,10 @@ class Springback:
         """Give the springback believed at these bend angles, with 68 % and 95 % doubt to draw."""
         return springback_curve(self.knowledge, self.setup, np.array(list(angles), dtype=float))
 
-    def _first(self, wanted: Wanted) -> Aim:
+    def _first(self, wanted: Wanted, arm_sd: float | None) -> Aim:
         mean, cov = self.knowledge.of(self.setup)
         piece = unbent(self.setup, mean, cov, self.knowledge.scales, wanted.bend_angle)
-        press = self._next_press(mean, piece, wanted, passed=0.0)
+        press = self._next_press(mean, piece, wanted, arm_sd, passed=0.0)
         stop = press.stop(wanted)
         after = press.after(stop)
         return Aim(
@@ -85,7 +97,7 @@ class Springback:
         piece = judge(self.setup, mean, cov, self.knowledge.scales, made)
         now = Mixture.of(piece.chance, piece.angle, piece.angle_sd)
         passed, read = made[-1].peak, bool(made[-1].measured)
-        press = self._next_press(mean, piece, wanted, passed=passed)
+        press = self._next_press(mean, piece, wanted, made[-1].arm_sd, passed=passed)
         stop = press.stop(wanted)
         after = press.after(stop)
         if self.bench.arm.follows_tube or read:
@@ -105,10 +117,17 @@ class Springback:
         )
 
     def _next_press(
-        self, mean: Array, piece: PieceBelief, wanted: Wanted, *, passed: float
+        self,
+        mean: Array,
+        piece: PieceBelief,
+        wanted: Wanted,
+        arm_sd: float | None,
+        *,
+        passed: float,
     ) -> NextPress:
         stopping = self.knowledge.stopping
-        offset, slope, sd = next_press(self.setup, mean, piece, wanted.bend_angle, stopping.sd**2)
+        stop_var = stopping.sd**2 + (ARM_SD if arm_sd is None else arm_sd) ** 2
+        offset, slope, sd = next_press(self.setup, mean, piece, wanted.bend_angle, stop_var)
         return NextPress(Mixture.of(piece.chance, offset, sd), slope, stopping.mean, passed)
 
     @property

@@ -12,8 +12,8 @@ import numpy as np
 
 from benchmate.springback.prior import Array
 
-PEAK_SD = 0.08
-REST_SD = 0.08
+ARM_SD = 0.08
+"""Peak and rest, each, where the sensor doesn't say its own."""
 ZERO_SD = 0.03
 """Error of a bend's zero, the same in all its peaks and rests."""
 READING_SD = {"protractor": 0.105, "digital level": 0.08, "sensor": 0.15}

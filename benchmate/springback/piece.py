@@ -28,11 +28,14 @@ class Press:
     rests: tuple[float, ...]
     measured: tuple[tuple[float, float], ...]
     """Each with the standard deviation of its reading."""
+    arm_sd: float
+    """Standard deviation of peak and rest."""
 
 
 def presses(
     hits: tuple[tuple[float, float | None, float | None], ...],
     how_measured: tuple[str | None, ...] = (),
+    arm_sd: float | None = None,
     *,
     rests_count: bool,
 ) -> list[Press]:
@@ -41,15 +44,16 @@ def presses(
     A press that stops short of an earlier peak bends nothing: its readings are of the angle before.
     """
     made: list[Press] = []
+    arm = noise.ARM_SD if arm_sd is None else arm_sd
     for (peak, rest, measured), how in zip_longest(hits, how_measured[: len(hits)]):
         rests = (rest,) if rest is not None and rests_count else ()
         sd = noise.READING_SD.get(how or "protractor", noise.READING_SD["protractor"])
         seen = () if measured is None else ((measured, sd),)
         if made and peak <= made[-1].peak:
             last = made.pop()
-            made.append(Press(last.peak, last.rests + rests, last.measured + seen))
+            made.append(Press(last.peak, last.rests + rests, last.measured + seen, arm))
         else:
-            made.append(Press(peak, rests, seen))
+            made.append(Press(peak, rests, seen, arm))
     return made
 
 
@@ -102,14 +106,14 @@ def judge(
         rows[index, [PIECE, ZERO, JUMP, _SHARED + index]] = -1 / steep
     told = noise.stories(
         scale_weights,
-        setup.per_degree * max(near[-1], 0.0),
+        setup.per_degree * near[-1],
         measured=any(press.measured for press in made),
     )
-    prior = _prior(setup, cov, told, near)
+    prior = _prior(setup, cov, told, near, made)
 
     design, gap, own_var, by_person = [], [], [], []
     for index, press in enumerate(made):
-        rest_var = noise.REST_SD**2 + _elastic_var(setup, near[index])
+        rest_var = press.arm_sd**2 + _elastic_var(setup, near[index])
         if press.rests:
             # One arm angle read again has the same error again: rests are averaged, not counted.
             rest = sum(press.rests) / len(press.rests)
@@ -162,7 +166,7 @@ def unbent(
     """Give the belief before any press, ordinary stories alone, for a bend of about this angle."""
     told = noise.stories(scale_weights, setup.per_degree * angle, measured=False)
     usual = slice(0, len(noise.SCALES))
-    prior = _prior(setup, cov, told, [])[usual]
+    prior = _prior(setup, cov, told, [], [])[usual]
     start = np.zeros(_SHARED)
     start[:6] = mean
     nothing = np.zeros(len(prior))
@@ -184,8 +188,8 @@ def next_press(
 ) -> tuple[Array, float, Array]:
     """Give what the next press leaves near ``angle``, under each story: offset, slope, sd.
 
-    The bend angle after a peak p is offset + slope p; ``stop_var`` is the variance of the peak
-    about the stop angle.
+    The bend angle after a peak p is offset + slope p; ``stop_var`` is the variance of the true
+    peak about the stop angle.
     """
     steep = setup.arm_per_degree(mean, angle)
     row = np.zeros(piece.mean.shape[1])
@@ -194,7 +198,7 @@ def next_press(
     start = np.zeros(len(row))
     start[:6] = mean
     offset = angle - setup.arm_angle(mean, angle) / steep + (piece.mean - start) @ row
-    var = np.einsum("i,kij,j->k", row, piece.cov, row) + (stop_var + noise.PEAK_SD**2) / steep**2
+    var = np.einsum("i,kij,j->k", row, piece.cov, row) + stop_var / steep**2
     return offset, 1 / steep, np.sqrt(var)
 
 
@@ -205,15 +209,19 @@ def _unit(size: int, *at: int) -> Array:
 
 
 def _near(setup: Setup, mean: Array, press: Press) -> float:
+    """Give about what bend angle the press left; never more than the arm's."""
     if press.measured:
-        return press.measured[-1][0]
-    angle = (
-        press.rests[-1] - float(mean[SLACK]) if press.rests else setup.bend_angle(mean, press.peak)
-    )
-    return max(angle, 0.0)
+        angle = press.measured[-1][0]
+    elif press.rests:
+        angle = press.rests[-1] - float(mean[SLACK])
+    else:
+        angle = setup.bend_angle(mean, press.peak)
+    return max(min(angle, press.peak), 0.0)
 
 
-def _prior(setup: Setup, cov: Array, told: noise.Stories, near: list[float]) -> Array:
+def _prior(
+    setup: Setup, cov: Array, told: noise.Stories, near: list[float], made: list[Press]
+) -> Array:
     size = _SHARED + len(near)
     prior = np.zeros((len(told.chance), size, size))
     prior[:, :6, :6] = cov
@@ -221,9 +229,9 @@ def _prior(setup: Setup, cov: Array, told: noise.Stories, near: list[float]) -> 
     prior[:, ZERO, ZERO] = noise.ZERO_SD**2
     prior[:, GAUGE, GAUGE] = noise.GAUGE_SD**2
     prior[:, JUMP, JUMP] = told.jump_var
-    for index, angle in enumerate(near):
+    for index, (angle, press) in enumerate(zip(near, made, strict=True)):
         at = _SHARED + index
-        prior[:, at, at] = noise.PEAK_SD**2 + _elastic_var(setup, angle)
+        prior[:, at, at] = press.arm_sd**2 + _elastic_var(setup, angle)
     return prior
 
 

@@ -106,7 +106,7 @@ def dense(made):
         start = measured + (peak - setup.arm_angle(terms, measured)) / steep - row[at] @ terms
         springback = setup.per_degree * measured
         own = noise.PIECE_DEG**2 + (noise.PIECE_SHARE * springback) ** 2
-        own += noise.PEAK_SD**2 + (4 * setup.legs_deg_per_mm * 25.0) ** 2 * np.exp(-measured / 1.5)
+        own += noise.ARM_SD**2 + (4 * setup.legs_deg_per_mm * 25.0) ** 2 * np.exp(-measured / 1.5)
         angle_var = (own + noise.ZERO_SD**2) / steep**2
         gauge = noise.READING_SD["protractor"] ** 2 + noise.GAUGE_SD**2
         these, values = [row], [measured - start]
@@ -119,7 +119,7 @@ def dense(made):
             shared = angle_var - noise.ZERO_SD**2 / steep
             elastic = (4 * setup.legs_deg_per_mm * 25.0) ** 2 * np.exp(-measured / 1.5)
             alone = (own + noise.ZERO_SD**2 * (1 - steep) ** 2) / steep**2
-            alone += noise.REST_SD**2 + elastic
+            alone += noise.ARM_SD**2 + elastic
             block = np.array([[angle_var + gauge, shared], [shared, alone]])
         rows += these
         seen += values

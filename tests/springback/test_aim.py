@@ -125,6 +125,21 @@ def test_a_wrong_reading_is_not_believed_against_peak_and_rest(shop):
     assert "wrong reading" in aim.advice
 
 
+def test_a_piece_of_unknown_slack_is_not_scrapped_on_a_guess(shop):
+    peak, rest, _ = shop.hit(90.4)
+    guess = shop.model().aim(90, 0.5, ((peak + 1, rest + 1, None),))
+    assert guess.bend_angle > 90.6
+    assert guess.verdict == "measure"
+    assert shop.model().aim(90, 0.5, ((peak, rest, 91.4),)).verdict == "over"
+
+
+def test_a_poor_sensor_makes_the_angle_less_sure(shop):
+    model, hit = shop.model().learn(shop.many(12)), shop.hit(90, measured=False)
+    good, poor = (model.aim(90, 0.5, (hit,), arm_sd=sd) for sd in (0.05, 0.4))
+    assert good.sd < 0.7 * poor.sd
+    assert model.aim(90, 0.5, arm_sd=0.05).sd < model.aim(90, 0.5, arm_sd=0.4).sd
+
+
 def test_a_stricter_limit_stops_shorter(shop):
     model = shop.model().learn(shop.many(3))
     stops = [model.aim(90, 0.5, over_limit=limit).stop_angle for limit in (0.2, 0.02, 0.002)]

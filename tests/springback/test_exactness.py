@@ -74,12 +74,12 @@ def test_a_straight_line_for_the_product_of_angle_and_ratio_costs_a_hundredth(sh
     near = rest - setup.mean[SLACK] if measured is None else measured
     stray = scale * noise.piece_sd(setup.per_degree * near) * rng.standard_normal(len(draws))
     zero = noise.ZERO_SD * rng.standard_normal(len(draws))
-    stray += zero + noise.PEAK_SD * rng.standard_normal(len(draws))
+    stray += zero + noise.ARM_SD * rng.standard_normal(len(draws))
     # The bow's share, 4 %, is left at its mean: it is nothing at 90 degrees.
     ratio = 1 + draws[:, 2] + draws[:, STEEL] + draws[:, LOT]
     legs = setup.legs_deg_per_mm * draws[:, LEGS]
     angle = (peak - draws[:, SLACK] - legs - stray) / (1 + setup.per_degree * ratio)
-    off = ((rest - angle - draws[:, SLACK] - zero) / noise.REST_SD) ** 2
+    off = ((rest - angle - draws[:, SLACK] - zero) / noise.ARM_SD) ** 2
     if measured is not None:
         read_var = noise.READING_SD["protractor"] ** 2 + noise.GAUGE_SD**2
         off += (measured - angle) ** 2 / read_var
