@@ -8,11 +8,12 @@ from benchmate.sensing.armfilter import (
     BIAS,
     RATE,
     STROKE_ACCELERATION,
+    STROKE_S,
     ArmFilter,
     Lever,
     unseen_s,
 )
-from benchmate.sensing.calibration import Axes, Calibration, Rows
+from benchmate.sensing.calibration import Axes, Calibration, Rows, spread, swing_terms
 from benchmate.sensing.chip import ChipFacts
 from benchmate.sensing.doubt import swing_doubt
 from benchmate.sensing.mount import Mount
@@ -58,8 +59,11 @@ class GravityArm:
         self._gyro_variance = math.radians(facts.gyro_noise_dps) ** 2
         self._gyro_gain_variance = mount.gyro_gain_sd**2
         self._slow_noise = facts.slow_noise_g / mount.leverage
+        plane = (mount.along, mount.across, mount.normal)
+        # A wrong length looks like acceleration, and stays: as so many samples of a stroke.
+        self._length_variance = STROKE_S * facts.rate_hz * _length_spread_g(mount, known) ** 2
         self._doubt = swing_doubt(
-            (mount.along, mount.across, mount.normal),
+            plane,
             mount.leverage,
             mount.height_g,
             known.covariance,
@@ -117,6 +121,8 @@ class GravityArm:
         xx, xy, yy = self._noise
         cc, cs, ss = cosine * cosine, cosine * sine, sine * sine
         variances = (ss * xx - 2.0 * cs * xy + cc * yy, cc * xx + 2.0 * cs * xy + ss * yy)
+        length_noise = math.sqrt(variances[1])
+        variances = (variances[0], variances[1] + self._length_variance)
         if shown is not None:
             arm.see_rate(shown, self._gyro_variance + self._gyro_gain_variance * shown * shown)
             # The rate's miss has moved the state: go on from where it stands now.
@@ -125,7 +131,7 @@ class GravityArm:
             angle += turned
         arm.see_gravity(across, along, self._leverage, variances)
         noise = math.sqrt(variances[0]) / self._leverage
-        self._still.see(angle + across / self._leverage, noise, along / math.sqrt(variances[1]))
+        self._still.see(angle + across / self._leverage, noise, along / length_noise)
 
     def reading(self, sample: Sample) -> Reading:
         """Give the arm as it is believed to be."""
@@ -174,3 +180,19 @@ def lever(mount: Mount, arm: Arm) -> Lever:
     size = arm.radius_mm / STANDARD_GRAVITY_MM
     variance = size * size * (1.0 + RADIUS_SD**2) / 2.0
     return (0.0, 0.0), (variance, 0.0, variance)
+
+
+def _length_spread_g(mount: Mount, known: Calibration) -> float:
+    """Give how far in-plane gravity may differ from the swing's mean of it, 1 sd, at its worst."""
+    plane = (mount.along, mount.across, mount.normal)
+    rows = [
+        swing_terms(
+            plane, mount.leverage, mount.height_g, math.radians(part * mount.arc_deg), turn=0
+        )
+        for part in (0.0, 0.25, 0.5, 0.75, 1.0)
+    ]
+    mean = [math.fsum(column) / len(rows) for column in zip(*rows, strict=True)]
+    return max(
+        spread(tuple(a - b for a, b in zip(row, mean, strict=True)), known.covariance)
+        for row in rows
+    )

@@ -134,7 +134,7 @@ class Box:
         axis = self.pivot
         phi, w, wdot = (np.radians(v) for v in (motion.angle, motion.rate, motion.acceleration))
         # In the box's frame the world turns the other way.
-        up = _turned(self.up, axis, -phi)
+        up = turned(self.up, axis, -phi)
         r = self.radius_mm / 1000 / G
         tangent = np.cross(axis, self.place)
         felt = up + r * (wdot[:, None] * tangent - (w**2)[:, None] * self.place)
@@ -147,9 +147,9 @@ class Box:
         if facts.has_gyro:
             spun = np.degrees(w)[:, None] * axis / self.gyro_gain + self.gyro_bias
             spun = spun + self.noise * rng.normal(size=spun.shape) * facts.gyro_noise_dps
-            turned = np.round(spun / facts.gyro_step_dps)
-            gyro = turned * facts.gyro_step_dps
-            raws.insert(0, turned.astype(int))
+            spins = np.round(spun / facts.gyro_step_dps)
+            gyro = spins * facts.gyro_step_dps
+            raws.insert(0, spins.astype(int))
         raw = np.hstack(raws)
         for i, t in enumerate(motion.t):
             yield Sample(
@@ -208,7 +208,7 @@ def wander(rng: np.random.Generator, n: int, rate_hz: float) -> Floats:
     return walk
 
 
-def _turned(vector: Floats, axis: Floats, angles: Floats) -> Floats:
-    """Turn a vector about a unit axis by many angles (Rodrigues)."""
-    c, s = np.cos(angles)[:, None], np.sin(angles)[:, None]
+def turned(vector: Floats, axis: Floats, angle: Floats | float) -> Floats:
+    """Turn a vector about a unit axis by one angle or many [rad] (Rodrigues)."""
+    c, s = np.cos(angle)[..., None], np.sin(angle)[..., None]
     return vector * c + np.cross(axis, vector) * s + axis * (axis @ vector) * (1 - c)
