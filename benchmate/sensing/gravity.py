@@ -28,6 +28,8 @@ HARDEST_ACCELERATION = 8.0
 WILD_SD = 8.0
 SURELY_SD = 5.0
 UNSEEN_BY_GYRO_S = 0.005
+LOST_S = 0.3
+"""A release snaps back for less."""
 RADIUS_SD = 0.1
 """How well a person knows the radius from pivot to box, 1 sd, as a part of it."""
 
@@ -79,7 +81,7 @@ class GravityArm:
         self._lever_size = math.hypot(c1, c2, 2.0 * math.sqrt(c11 + c22))
         self._wild_g = self._lever_size * HARDEST_ACCELERATION + WILD_SD * self._noise_sd
         self._stood = False
-        self._wild = False
+        self._wild_s = 0.0
         self._filter = ArmFilter(0.0, math.pi, self._lever, self._bias_sd)
 
     def begin(self, sample: Sample) -> None:
@@ -112,12 +114,14 @@ class GravityArm:
         x, y = self._in_plane(sample)
         across, along = cosine * y - sine * x, cosine * x + sine * y
         if abs(across) > self._wild_g:
-            # No stroke does this. Once it is a broken transfer; twice, the angle was lost.
-            if self._wild:
+            # No stroke does this: a broken transfer, or a release that snaps back. If it stays,
+            # the angle was lost.
+            self._wild_s += dt
+            if self._wild_s > LOST_S:
                 self.begin(sample)
-            self._wild = not self._wild
+                self._wild_s = 0.0
             return
-        self._wild = False
+        self._wild_s = 0.0
         xx, xy, yy = self._noise
         cc, cs, ss = cosine * cosine, cosine * sine, sine * sine
         variances = (ss * xx - 2.0 * cs * xy + cc * yy, cc * xx + 2.0 * cs * xy + ss * yy)
