@@ -20,6 +20,8 @@ LIFT_DEG = 0.5
 DROP_DEG = 0.2
 """Fall below the peak that is a release, on a noiseless sensor."""
 JUMP_DEG = 0.08
+BELOW_S = 0.1
+"""So long it stays below, unless it has fallen three times as far: a shaken reading comes back."""
 STANDING_DPS = 1.0
 """A step larger than the one while the rate is below the other is no move of the arm: the estimator
 has seen better (gravity against gyro, at a standstill), and sees the peak better with it."""
@@ -46,6 +48,8 @@ class Track(msgspec.Struct, frozen=True):
     highest: float = 0.0
     highest_noise: float = 0.0
     """How far noise alone may have pushed ``highest`` up: the reading's own, then."""
+    below_since: float | None = None
+    """Since when the arm has been a release's way below the peak."""
     held: float | None = None
     """Highest mean of a still spell in this hit: unlike a maximum, not pushed up by noise."""
     latched: float | None = None
@@ -242,7 +246,12 @@ def _loaded(track: Track, reading: Reading) -> tuple[Track, Happening | None]:
         return track, None
     noise = reading.noise_deg
     drop = DROP_DEG + 2.5 * max(noise, _peak_noise(track))
-    if track.arm < track.peak - drop:
+    down = track.peak - track.arm
+    if down <= drop:
+        track = _replace(track, below_since=None)
+    elif track.below_since is None:
+        track = _replace(track, below_since=reading.t)
+    elif down > 3.0 * drop or reading.t - track.below_since >= BELOW_S:
         return _replace(track, phase="releasing"), Peaked(track.peak)
     held = track.held
     if track.spell.lasts(HOLD_WINDOW_S):
