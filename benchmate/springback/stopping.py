@@ -15,12 +15,12 @@ class Stopping:
     """Belief of the stopping error: normal with unknown mean and spread (normal-inverse-gamma).
 
     The update is the conjugate one: A. Gelman and others, "Bayesian Data Analysis", section on the
-    normal with unknown mean and variance. The default is worth eight stops of 0 +- 0.25 degrees.
+    normal with unknown mean and variance. The default is worth five stops of 0 +- 0.25 degrees.
     """
 
     mean: float = 0.0
-    count: float = 8.0
-    squares: float = 8.0 * 0.25**2
+    count: float = 5.0
+    squares: float = 5.0 * 0.25**2
     stops: int = 0
 
     @property
