@@ -66,7 +66,8 @@ def run(args: argparse.Namespace) -> int:
     elif args.output is not None:
         print(printable(f"wrote {args.output}", limit=400))
     else:
-        print("\n".join(as_text(found[0]) if len(found) == 1 else as_list(found)))
+        columns = shutil.get_terminal_size().columns
+        print("\n".join(as_text(found[0]) if len(found) == 1 else as_list(found, columns)))
     return 0
 
 
@@ -103,27 +104,34 @@ def as_json(known: Known) -> dict[str, Any]:
     return names | plain
 
 
-def as_list(found: Sequence[Known]) -> list[str]:
-    """Give one line a setup."""
-    rows = [("die", "tube", "lot", "bends", "slack", "springback at 90", "doubted")]
+def as_list(found: Sequence[Known], columns: int = 80) -> list[str]:
+    """Give one line a setup; names are cut where the terminal is too narrow for them."""
+    rows = [("die", "tube", "lot", "bends", "slack", "at 90 deg", "doubted")]
     for known in found:
-        _, die, tube, lot = known.names
+        _, *names = known.names
         belief = known.model.belief()
         rows.append(
             (
-                printable(die, 24),
-                printable(tube, 24),
-                printable(lot, 20) or "-",
+                *(printable(name, 60) or "-" for name in names),
                 str(len(known.bends)),
-                _pair(belief.slack_deg),
-                _pair(belief.springback_90_deg),
+                _pair(belief.slack_deg, ""),
+                _pair(belief.springback_90_deg, ""),
                 str(len(belief.doubts) or "-"),
             )
         )
     widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
-    lines = ["  ".join(c.ljust(w) for c, w in zip(row, widths, strict=True)) for row in rows]
-    told = "degrees, give or take what holds 19 times in 20; name a die, tube or lot to see more"
-    return [*(line.rstrip() for line in lines), "", told]
+    while sum(widths) + 2 * len(widths) > columns and max(widths[:3]) > 6:
+        widths[widths.index(max(widths[:3]))] -= 1
+    lines = [
+        "  ".join(cell[:width].ljust(width) for cell, width in zip(row, widths, strict=True))
+        for row in rows
+    ]
+    return [
+        *(line.rstrip() for line in lines),
+        "",
+        "slack, and springback of 90 degrees, give or take what holds 19 times in 20;",
+        "name a die, tube or lot to see more",
+    ]
 
 
 def as_text(known: Known) -> list[str]:
@@ -198,7 +206,7 @@ def _title(known: Known) -> str:
 
 
 def _pair(figure: "Figure", unit: str = "deg", digits: int = 2) -> str:
-    return f"{figure.value:.{digits}f} ± {2 * figure.sd:.{digits}f} {unit}"
+    return f"{figure.value:.{digits}f} ± {2 * figure.sd:.{digits}f} {unit}".rstrip()
 
 
 def _percent(figure: "Figure") -> str:
