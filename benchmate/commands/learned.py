@@ -106,7 +106,7 @@ def as_json(known: Known) -> dict[str, Any]:
 
 def as_list(found: Sequence[Known], columns: int = 80) -> list[str]:
     """Give one line a setup; names are cut where the terminal is too narrow for them."""
-    rows = [("die", "tube", "lot", "bends", "slack", "at 90 deg", "doubted")]
+    rows: list[tuple[str, ...]] = [("die", "tube", "lot", "bends", "slack", "at 90 deg", "doubted")]
     for known in found:
         _, *names = known.names
         belief = known.model.belief()
