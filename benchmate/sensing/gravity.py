@@ -93,6 +93,7 @@ class GravityArm:
         sd = math.hypot(self._noise_sd, self._lever_size * STROKE_ACCELERATION / self._leverage)
         self._filter = ArmFilter(angle, sd, self._lever, self._bias_sd)
         self._still.leave()
+        self._wild_s = 0.0
 
     def step(self, sample: Sample, dt: float) -> None:
         """Take in the next sample, ``dt`` seconds later."""
@@ -109,30 +110,32 @@ class GravityArm:
         elif self._stood:
             arm.stir(self._unseen_s)
             self._stood = False
+        if shown is not None:
+            arm.see_rate(shown, self._gyro_variance + self._gyro_gain_variance * shown * shown)
         angle = arm.state[ANGLE]
         cosine, sine = math.cos(angle), math.sin(angle)
         x, y = self._in_plane(sample)
         across, along = cosine * y - sine * x, cosine * x + sine * y
         if abs(across) > self._wild_g:
-            # No stroke does this: a broken transfer, or a release that snaps back. If it stays,
-            # the angle was lost.
+            # No stroke does this. Alone it is a broken transfer; a release that snaps back takes
+            # longer, and is followed by the gyro or no faster than a stroke; if it stays, the
+            # angle was lost.
+            alone = self._wild_s == 0.0
             self._wild_s += dt
             if self._wild_s > LOST_S:
                 self.begin(sample)
-                self._wild_s = 0.0
-            return
-        self._wild_s = 0.0
+                return
+            if alone or shown is not None:
+                return
+            across = math.copysign(self._wild_g, across)
+            along = self._leverage
+        else:
+            self._wild_s = 0.0
         xx, xy, yy = self._noise
         cc, cs, ss = cosine * cosine, cosine * sine, sine * sine
         variances = (ss * xx - 2.0 * cs * xy + cc * yy, cc * xx + 2.0 * cs * xy + ss * yy)
         length_noise = math.sqrt(variances[1])
         variances = (variances[0], variances[1] + self._length_variance)
-        if shown is not None:
-            arm.see_rate(shown, self._gyro_variance + self._gyro_gain_variance * shown * shown)
-            # The rate's miss has moved the state: go on from where it stands now.
-            turned = arm.state[ANGLE] - angle
-            across, along = across - along * turned, along + across * turned
-            angle += turned
         arm.see_gravity(across, along, self._leverage, variances)
         noise = math.sqrt(variances[0]) / self._leverage
         self._still.see(angle + across / self._leverage, noise, along / length_noise)
