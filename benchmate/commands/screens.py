@@ -78,8 +78,9 @@ def _planned(shop: Shop, job: str, store: Path) -> "Plan":
 
 
 def _bench(shop: Path, store: Path, command: str, asked: Sequence[str]) -> list[str]:
-    program = [sys.executable, "-m", "benchmate", "--shop", str(shop), "--store", str(store)]
-    return [*program, command, *asked, "--plain"]
+    # -P: where the person stands there may be a checkout, a folder named as the package is.
+    program = [sys.executable, "-P", "-m", "benchmate"]
+    return [*program, "--shop", str(shop), "--store", str(store), command, *asked, "--plain"]
 
 
 def _rehearsing(args: argparse.Namespace) -> list[str]:
