@@ -1,0 +1,84 @@
+"""A second sensor on the frame: what a bench rocks under the pump, taken out of the arm angle."""
+
+import math
+from collections.abc import Sequence
+
+from benchmate.sensing.calibration import Axes, Calibration, from_factory
+from benchmate.sensing.chips import chip_facts
+from benchmate.sensing.mount import Mount
+from benchmate.sensing.sample import Reading, Sample, SensorFault
+from benchmate.sensing.stops import still_mean
+from benchmate.shop.parts import Sensor
+
+MOST_TWIST_DEG = 15.0
+"""A frame's sensor may be clamped this much out of the arm's plane; rocking is read to 4 %."""
+
+
+def frame_mount(
+    arm: Mount,
+    samples: Sequence[Sample],
+    sensor: Sensor,
+    identity: str = "",
+    calibration: Calibration | None = None,
+) -> Mount:
+    """Give the mount of a sensor on the frame, from samples at rest.
+
+    A frame can't be swung, so its sensor is clamped the same way round as the arm's: the pivot
+    then has the arm sensor's normal. A turn of the box about the pivot's axis doesn't matter.
+    SensorFault("alignment") when the frame moved or the box sits another way round.
+    """
+    facts = chip_facts(sensor)
+    known = from_factory(facts) if calibration is None else calibration
+    shown = still_mean(list(samples), facts)
+    if shown is None:
+        raise SensorFault("alignment", "the frame moved: leave the bench alone for a second")
+    felt = known.correct(shown)
+    height = _dot(felt, arm.normal)
+    twist = math.degrees(math.asin(max(-1.0, min(1.0, height - arm.height_g))))
+    if abs(twist) > MOST_TWIST_DEG:
+        raise SensorFault(
+            "alignment",
+            f"the frame's sensor sits {abs(twist):.0f} deg out of the arm's plane: clamp it the "
+            "same way round as the one on the arm",
+        )
+    flat = _unit(tuple(f - height * n for f, n in zip(felt, arm.normal, strict=True)))
+    return Mount(
+        chip=sensor.chip,
+        address=facts.address,
+        identity=identity,
+        normal=arm.normal,
+        along=flat,
+        across=_cross(arm.normal, flat),
+        height_g=height,
+        leverage=math.sqrt(max(1.0 - height * height, 0.0)),
+        gyro_gain=known.gyro_gain,
+        gyro_gain_sd=known.gyro_gain_sd,
+        # It hardly moves, so where on the frame it sits doesn't show.
+        lever_covariance=(0.0, 0.0, 0.0),
+    )
+
+
+def without_rocking(arm: Reading, frame: Reading) -> Reading:
+    """Give the arm's reading against the frame, the frame's carried on to the arm's time."""
+    rocked = frame.arm_deg + frame.rate_dps * (arm.t - frame.t)
+    return Reading(
+        arm.t,
+        arm.arm_deg - rocked,
+        arm.rate_dps - frame.rate_dps,
+        math.hypot(arm.sd_deg, frame.sd_deg),
+        math.hypot(arm.noise_deg, frame.noise_deg),
+    )
+
+
+def _dot(a: Axes, b: Axes) -> float:
+    return sum(p * q for p, q in zip(a, b, strict=True))
+
+
+def _unit(vector: tuple[float, ...]) -> Axes:
+    size = math.hypot(*vector)
+    x, y, z = (v / size for v in vector)
+    return x, y, z
+
+
+def _cross(a: Axes, b: Axes) -> Axes:
+    return (a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0])
