@@ -39,6 +39,8 @@ class World:
     name: str
     protractor_bends: int = 10_000
     """How many bends, from the first, are read with a protractor after each press."""
+    when_asked: bool = False
+    """Only when the verdict says that a reading pays."""
     slack_stated: bool = False
     bends: int = BENDS
     stiffening: float = 0.0
@@ -53,6 +55,7 @@ class World:
 
 WORLDS = (
     World("protractor"),
+    World("protractor when asked", when_asked=True),
     World("sensor alone, slack stated", protractor_bends=0, slack_stated=True),
     World("sensor alone after 2 bends", protractor_bends=2),
     World("sensor alone, slack unknown", protractor_bends=0),
@@ -132,7 +135,7 @@ class Truth:
 
 
 def bend_setup(seed: int, world: World) -> np.ndarray:
-    """Bend one setup; rows of (number, error, hits, first error, its sd, error now, its sd)."""
+    """Bend one setup; rows of number, error, hits, first error, sd, last error, sd, readings."""
     rng = np.random.default_rng([seed, 7])
     truth = Truth(rng, world)
     bench = Bench(bench="sim", sensor=Sensor(chip="lsm6dso"), arm=Arm(radius_mm=80))
@@ -155,7 +158,7 @@ def bend_setup(seed: int, world: World) -> np.ndarray:
         zero, placing = rng.normal(0, ZERO), rng.normal(0, PLACING)
         hits: list[tuple[float, float | None, float | None]] = []
         stops: list[float] = []
-        now, passed, first_error = 0.0, 0.0, math.nan
+        now, passed, first_error, readings = 0.0, 0.0, math.nan, 0
         while aim.verdict == "again" and len(hits) < MOST_HITS:
             if not (math.isfinite(aim.stop_angle) and aim.stop_angle >= passed):
                 sys.exit(f"seed {seed}: aimed at {aim.stop_angle} after {passed}")
@@ -164,16 +167,16 @@ def bend_setup(seed: int, world: World) -> np.ndarray:
             now = max(now, truth.bent(shown - zero - rng.normal(0, PEAK), piece))
             if math.isnan(first_error):
                 first_error = now - first.expected
-            hits.append(
-                (
-                    shown,
-                    now + truth.slack + zero + rng.normal(0, REST),
-                    now + placing + rng.normal(0, math.sqrt(PROTRACTOR**2 - PLACING**2))
-                    if number <= world.protractor_bends
-                    else None,
-                )
-            )
-            passed = max(passed, hits[-1][0])
+            rest = now + truth.slack + zero + rng.normal(0, REST)
+            seen = now + placing + rng.normal(0, math.sqrt(PROTRACTOR**2 - PLACING**2))
+            asked = True
+            if world.when_asked:
+                told = model.aim(wanted, TOLERANCE, (*hits, (shown, rest, None)))
+                asked = told.verdict == "measure" or told.worth > 0
+            reads = asked and number <= world.protractor_bends
+            readings += reads
+            hits.append((shown, rest, seen if reads else None))
+            passed = max(passed, shown)
             stops.append(aim.stop_angle)
             aim = model.aim(wanted, TOLERANCE, tuple(hits))
         rows.append(
@@ -185,6 +188,7 @@ def bend_setup(seed: int, world: World) -> np.ndarray:
                 first.sd,
                 now - aim.bend_angle,
                 aim.sd,
+                readings,
             )
         )
         made = Bend(
@@ -242,6 +246,12 @@ def _line(name: str, error: np.ndarray, hits: float, extra: str = "") -> str:
     return f"  {name:<34} {inside:8.1%} {over:8.1%} {hits:7.2f}{extra}"
 
 
+def say(line: str) -> None:
+    """Write a line at once."""
+    sys.stdout.write(line + "\n")
+    sys.stdout.flush()
+
+
 def coverage(error: np.ndarray, sd: np.ndarray) -> str:
     """Give the shares of errors within the 68 and 95 % intervals."""
     z = np.abs(error / sd)
@@ -252,29 +262,27 @@ def report(world: World, setups: int, pool: ProcessPoolExecutor) -> None:
     """Bend all setups in a world and print its table."""
     seeds = [(seed, world) for seed in range(max(setups // (world.bends // BENDS), 1))]
     rows = np.concatenate(list(pool.map(_bend_setup, seeds, chunksize=16)))
-    print(f"\n{world.name}: {len(seeds)} setups")
-    print(
-        f"  {'':<34} {'in tol.':>8} {'over':>8} {'hits':>7}   stop: 68 %   95 %   now: 68 %   95 %"
-    )
+    say(f"\n{world.name}: {len(seeds)} setups")
+    say(f"  {'':<34} {'in tol.':>8} {'over':>8} {'hits':>7}   stop: 68 %   95 %   now: 68 %   95 %")
     shown = SHOWN if world.bends == BENDS else (*SHOWN, 100, 200)
     if world.new_lot_every or world.new_die_every:
         shown = (1, 4, 5, 8, 9, 12, 13, 16)
     for number in shown:
         r = rows[rows[:, 0] == number]
         extra = f"  {coverage(r[:, 3], r[:, 4])}  {coverage(r[:, 5], r[:, 6])}"
-        print(_line(f"bend {number}", r[:, 1], r[:, 2].mean(), extra))
+        say(_line(f"bend {number}", r[:, 1], r[:, 2].mean(), extra))
     late = rows[rows[:, 0] >= 8]
     extra = f"  {coverage(late[:, 3], late[:, 4])}  {coverage(late[:, 5], late[:, 6])}"
-    print(_line("bend 8 and on", late[:, 1], late[:, 2].mean(), extra))
+    say(_line("bend 8 and on", late[:, 1], late[:, 2].mean(), extra))
     extra = f"  {coverage(rows[:, 3], rows[:, 4])}  {coverage(rows[:, 5], rows[:, 6])}"
-    print(_line("all", rows[:, 1], rows[:, 2].mean(), extra))
+    say(_line("all", rows[:, 1], rows[:, 2].mean(), extra))
+    say(f"  readings a bend: {rows[:, 7].mean():.2f}; from bend 8 on: {late[:, 7].mean():.2f}")
     if world.protractor_bends and shown is SHOWN:
         errors = np.array(list(pool.map(_yardsticks, seeds, chunksize=64)))
         for habit, name in enumerate(
             ("one press, one trial piece", "one press, two trial pieces", "one press, truth known")
         ):
-            print(_line(name, errors[:, habit].ravel(), 1.0))
-    sys.stdout.flush()
+            say(_line(name, errors[:, habit].ravel(), 1.0))
 
 
 def main() -> None:
