@@ -14,6 +14,7 @@ from benchmate.screen.client import Ended, Happening, OpenBench
 from benchmate.screen.ink import Ink, Line
 from benchmate.screen.live import LiveApp
 from benchmate.screen.swing import SwingState, next_word, sent, swing_after
+from benchmate.screen.typing_line import BottomLine, Question
 from benchmate.screen.widgets import BigNumber, Lines
 from benchmate.screen.words import CAUTION
 from benchmate.stream import Reading
@@ -49,7 +50,11 @@ def header(state: SwingState) -> Line:
 def page(state: SwingState, now: float, width: int) -> list[Line]:
     """Give the lines under the angle: what to do, how far it has swept, the outcome."""
     lines = _wrapped((_TURN if state.turn else _SWING)[state.stage], "act", width)
-    if state.swept is not None:
+    if state.turn and state.reading is not None and state.reading.stops is not None:
+        covered = state.reading.coverage or 0.0
+        stops = f" {state.reading.stops} still stops found, covering {covered:.0f} degrees"
+        lines.append(((stops, "plain"),))
+    elif state.swept is not None:
         low, high = state.swept
         lines.append(((f" swept {high - low:.1f} degrees", "plain"),))
     if state.arm(now) is None and state.up and state.stage != "over":
@@ -84,14 +89,17 @@ class AlignScreen(Screen[None]):
     """
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("enter,space", "app.go_on", "begin, end, close", show=False),
+        Binding("m", "measured", "measured", show=False),
     ]
 
-    def __init__(self) -> None:
+    def __init__(self, send: Callable[[str], None], *, turn: bool) -> None:
         super().__init__()
+        self._send = send
+        self._turn = turn
         self._header = Lines("header")
         self._angle = BigNumber("angle", "ARM")
         self._page = Lines("page")
-        self._footer = Lines("footer")
+        self._footer = BottomLine("footer")
         self._width = 80
 
     def compose(self) -> ComposeResult:
@@ -113,7 +121,18 @@ class AlignScreen(Screen[None]):
         self._header.put([header(state)])
         self._angle.put(text, 4, "wait")
         self._page.put(page(state, now, self._width))
-        self._footer.put([((f" {_ENTER[state.stage]} ", "act"), ("  q", "key"), (" quit", "dim"))])
+        keys: Line = ((f" {_ENTER[state.stage]} ", "act"), ("  q", "key"), (" quit", "dim"))
+        if state.turn and state.stage == "moving":
+            keys = (*keys, ("  m", "key"), (" arm angle at this stop (encoder)", "dim"))
+        self._footer.put_keys(keys)
+
+    def action_measured(self) -> None:
+        """Take down the true angle of a stop of the turn; a swing has none."""
+        if self._turn:
+            question = Question(
+                "Arm angle at this stop", "\u00b0", lambda angle: self._send(f"measured {angle}")
+            )
+            self._footer.ask(question)
 
 
 class AlignApp(LiveApp):
@@ -135,7 +154,7 @@ class AlignApp(LiveApp):
     ) -> None:
         super().__init__(open_bench, clock)
         self._start = start
-        self._align_screen = AlignScreen()
+        self._align_screen = AlignScreen(self.command, turn=turn)
         self.state = SwingState(turn=turn, rehearsal=rehearsal)
         """The alignment as the stream has told it."""
 

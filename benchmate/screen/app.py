@@ -2,6 +2,7 @@
 
 import logging
 from collections.abc import Callable, Sequence
+from functools import partial
 from typing import TYPE_CHECKING, ClassVar, Protocol
 
 from msgspec.structs import replace
@@ -15,9 +16,10 @@ from benchmate.screen.bend import BendScreen
 from benchmate.screen.client import Ended, Happening, OpenBench
 from benchmate.screen.ink import Line
 from benchmate.screen.live import LiveApp
-from benchmate.screen.pages import Page, caution_lines, help_lines
+from benchmate.screen.pages import Page, caution_lines, change_lines, help_lines
 from benchmate.screen.snapshot import BenchState, after, leaving
 from benchmate.stream import Done, Reading
+from benchmate.units import LengthUnit
 
 if TYPE_CHECKING:
     from benchmate.layout.plan import Plan
@@ -43,7 +45,8 @@ class BenchApp(LiveApp):
     ``jobs`` are the names to pick from; ``plan_of(job)`` gives a job's plan or None when there is
     none to show, and a BenchmateError it raises is shown in the plan's place; ``start(job, bend)``
     gives the bench's command line. With ``job`` the bend screen comes first and the program ends
-    with the job. ``open_bench`` and ``clock`` stand in for the process and the time in tests.
+    with the job. ``unit_of(job)`` says in which unit a job's lengths are shown. ``open_bench`` and
+    ``clock`` stand in for the process and the time in tests.
     """
 
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -60,6 +63,7 @@ class BenchApp(LiveApp):
         *,
         bites: bool = False,
         cautions: bool = True,
+        unit_of: Callable[[str], LengthUnit] = lambda _job: "mm",
         open_bench: OpenBench | None = None,
         clock: Clock | None = None,
     ) -> None:
@@ -70,6 +74,7 @@ class BenchApp(LiveApp):
         self._job = job
         self._rehearsal = rehearsal
         self._bites = bites
+        self._unit_of = unit_of
         self._cautions = Page(caution_lines, "Enter: understood") if cautions else None
         self._shown_at = 0.0
         self._tick = 0
@@ -83,7 +88,7 @@ class BenchApp(LiveApp):
             return self._show_bends_of(self._job)
         from benchmate.screen.jobs import JobScreen
 
-        return JobScreen(self._jobs, self._plan_of, self.begin)
+        return JobScreen(self._jobs, self._plan_of, self.begin, self._unit_of)
 
     def on_mount(self) -> None:
         """Show the cautions over the first screen."""
@@ -97,7 +102,7 @@ class BenchApp(LiveApp):
         self.push_screen(self._show_bends_of(job))
 
     def _show_bends_of(self, job: str) -> BendScreen:
-        self.state = BenchState(job=job, rehearsal=self._rehearsal)
+        self.state = BenchState(job=job, rehearsal=self._rehearsal, unit=self._unit_of(job))
         self._bend_screen = BendScreen(
             self.command, self._restart, self.state, self.clock.now(), bites=self._bites
         )
@@ -136,6 +141,12 @@ class BenchApp(LiveApp):
         """Show keys and cautions."""
         if not isinstance(self.screen, Page):
             self.push_screen(Page(help_lines))
+
+    def action_changes(self) -> None:
+        """Show what planning the part anew has changed."""
+        changed = self.state.target.changed if self.state.target is not None else ()
+        if changed:
+            self.push_screen(Page(partial(change_lines, changed)))
 
     def _fold(self, happening: Happening) -> None:
         self.state = after(self.state, happening, self.clock.now())

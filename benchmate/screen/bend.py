@@ -10,11 +10,12 @@ from textual.containers import Horizontal, Vertical
 from textual.screen import Screen
 
 from benchmate.screen import panels
-from benchmate.screen.measured import BottomLine
 from benchmate.screen.sizes import Sizes, share
 from benchmate.screen.snapshot import BenchState
+from benchmate.screen.typing_line import BottomLine, Question
 from benchmate.screen.widgets import BigNumber, Lamps, Lines
 from benchmate.screen.words import RESTART, due
+from benchmate.units import length_mm
 
 
 class BendScreen(Screen[None]):
@@ -31,6 +32,9 @@ class BendScreen(Screen[None]):
         Binding("enter,space", "due", "what is due", show=False),
         Binding("a", "say('again')", "press again", show=False),
         Binding("m", "measured", "measured", show=False),
+        Binding("t", "turned", "turn as made", show=False),
+        Binding("k", "marked", "mark as it is", show=False),
+        Binding("c", "app.changes", "what changed in the plan", show=False),
         Binding("b", "say('bite')", "bite", show=False),
         Binding("s", "say('skip')", "skip", show=False),
         Binding("u", "say('undo')", "undo", show=False),
@@ -65,7 +69,7 @@ class BendScreen(Screen[None]):
         self._side = Lines("side")
         self._status = Lines("status")
         self._told = Lines("told")
-        self._bottom = BottomLine("footer", lambda angle: send(f"measured {angle}"))
+        self._bottom = BottomLine("footer")
 
     def compose(self) -> ComposeResult:
         """Put the parts together; ``_share`` gives them their rows."""
@@ -127,8 +131,31 @@ class BendScreen(Screen[None]):
             self._send(command)
 
     def action_measured(self) -> None:
-        """Begin to take down a measured angle."""
-        self._bottom.ask()
+        """Take down a measured bend angle."""
+        self._ask("Measured bend angle", "\u00b0", lambda angle: f"measured {angle}")
+
+    def action_turned(self) -> None:
+        """Take down the turn that was really made before this bend."""
+        self._ask("Turn made before this bend", "\u00b0", lambda angle: f"turned {angle}")
+
+    def action_marked(self) -> None:
+        """Take down where this bend's mark really is."""
+        unit = "mm" if self._state.unit == "mm" else "in"
+        self._ask(
+            "This bend's mark really is at",
+            f" {unit}",
+            lambda length: f"marked {length_mm(f'{length} {unit}'):.2f}",
+        )
+
+    def _ask(self, words: str, unit: str, command: Callable[[str], str]) -> None:
+        def then(typed: str) -> None:
+            try:
+                self._send(command(typed))
+            except ValueError:
+                # Not a number at all, as a single point is: nothing to send.
+                self.app.bell()
+
+        self._bottom.ask(Question(words, unit, then))
 
     def _draw(self) -> None:
         self.show_state(self._state, self._now)

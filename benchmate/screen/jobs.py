@@ -13,6 +13,7 @@ from benchmate.errors import BenchmateError
 from benchmate.screen.ink import Line
 from benchmate.screen.planned import plan_lines
 from benchmate.screen.widgets import Lines
+from benchmate.units import LengthUnit
 from benchmate.wording import printable
 
 if TYPE_CHECKING:
@@ -40,11 +41,13 @@ class JobScreen(Screen[None]):
         jobs: Sequence[str],
         plan_of: "Callable[[str], Plan | None]",
         begin: Callable[[str], None],
+        unit_of: Callable[[str], LengthUnit],
     ) -> None:
         super().__init__()
         self._jobs = list(jobs)
         self._plan_of = plan_of
         self._begin = begin
+        self._unit_of = unit_of
         self._at = 0
         self._width, self._rows, self._list_width = 80, 22, 26
         self._list = Lines("jobs")
@@ -116,7 +119,7 @@ class JobScreen(Screen[None]):
         job = self._jobs[self._at]
         if job not in self._plans:
             self._plans[job] = self._plan_or_why_not(job)
-        return plan_lines(self._plans[job], width)
+        return plan_lines(self._plans[job], width, self._unit_of(job))
 
     def _plan_or_why_not(self, job: str) -> "Plan | str":
         try:

@@ -12,6 +12,7 @@ from textual.screen import ModalScreen
 from benchmate.screen.ink import Line
 from benchmate.screen.widgets import Lines
 from benchmate.screen.words import CAUTIONS
+from benchmate.wording import printable
 
 Writes = Callable[[int], list[Line]]
 """Gives a page's lines for a width."""
@@ -20,6 +21,8 @@ KEYS = (
     ("Enter, space", "what is due: take zero, next bend, press again (the bottom line says which)"),
     ("a", "press this bend again, whatever the verdict"),
     ("m", "type the bend angle that a protractor shows, then Enter"),
+    ("t, k", "type the turn that was made, or where this bend's mark really is"),
+    ("c", "what planning the part anew from what is bent has changed"),
     ("b", "bite: the pin is moved to the next hole, the tube stays"),
     ("s", "skip: leave this bend unbent"),
     ("u", "undo the last zero, verdict or logged bend"),
@@ -89,6 +92,15 @@ def help_lines(width: int) -> list[Line]:
         lines.append((("  ", "plain"), (key.ljust(14), "key"), (" " + rows[0], "plain")))
         lines += [((" " * 17 + row, "plain"),) for row in rows[1:]]
     return [*lines, (("", "plain"),), *caution_lines(width)]
+
+
+def change_lines(changes: Sequence[str], width: int) -> list[Line]:
+    """Give what planning anew has changed, a sentence each, wrapped."""
+    lines: list[Line] = [((" Planned anew from what is bent", "bold"),)]
+    for change in changes:
+        rows = textwrap.wrap(printable(change, 400), max(width - 4, 12))
+        lines += [((("  - " if not at else "    ") + row, "plain"),) for at, row in enumerate(rows)]
+    return lines
 
 
 def caution_lines(width: int, cautions: Sequence[str] = CAUTIONS) -> list[Line]:

@@ -8,6 +8,7 @@ from benchmate.screen.snapshot import BenchState, BendSeen
 from benchmate.screen.trace import plot
 from benchmate.screen.words import CUE_SHAPES, CUE_WORDS, CUES, due, told
 from benchmate.stream import Cue, Say
+from benchmate.units import show_length
 from benchmate.wording import printable
 
 DEGREE = "\u00b0"
@@ -88,8 +89,8 @@ def lamps(state: BenchState, now: float, width: int) -> list[tuple[Cue, str, boo
 def side(state: BenchState, width: int, height: int) -> list[Line]:
     """Give the side panel: the job's bends, this bend's hits, and its trace in the rows left."""
     bends = _bend_lines(state, width, max(3, height // 2))
-    hits = _hit_lines(state, max(1, min(5, height - len(bends) - 4)))
-    lines: list[Line] = [*bends, (("", "plain"),), *hits]
+    hits = _hit_lines(state, max(1, min(5, height - len(bends) - 6)))
+    lines: list[Line] = [*bends, (("", "plain"),), *_place_lines(state), *hits]
     left = height - len(lines) - 1
     if state.target is not None and left >= 3:
         lines.append((("", "plain"),))
@@ -202,6 +203,8 @@ def _keys(state: BenchState, *, bites: bool) -> list[tuple[str, str]]:
         keys += [("b", "bite")] if bites else []
     else:
         keys += [("u", "undo"), ("s", "skip")]
+    if state.target is not None and state.target.changed:
+        keys = [("c", "changes"), *keys]
     return [*keys, ("?", "help"), ("q", "quit")]
 
 
@@ -233,6 +236,15 @@ def _mark_of(seen: BendSeen | None, *, current: bool) -> tuple[str, Ink]:
     if seen is None or seen.verdict is None:
         return " ", "dim"
     return (SQUARE, "good") if seen.in_tolerance else ("!", "bad")
+
+
+def _place_lines(state: BenchState) -> list[Line]:
+    target = state.target
+    if target is None or target.mark is None:
+        return []
+    where = f"mark {show_length(target.mark, state.unit)}"
+    turn = "" if target.turn is None else f"turn {target.turn:.1f}{DEGREE}"
+    return [((line, "plain"),) for line in (where, turn) if line]
 
 
 def _hit_lines(state: BenchState, rows: int) -> list[Line]:

@@ -4,15 +4,16 @@ import textwrap
 from typing import TYPE_CHECKING
 
 from benchmate.screen.ink import Line
+from benchmate.units import LengthUnit, show_length
 from benchmate.wording import printable
 
 if TYPE_CHECKING:
     from benchmate.layout.plan import Plan
 
-HEAD = "  #    mark   turn   bend   stop    sd"
+HEAD = "  #        mark   turn   bend   stop    sd"
 
 
-def plan_lines(plan: "Plan | str", width: int) -> list[Line]:
+def plan_lines(plan: "Plan | str", width: int, unit: LengthUnit = "mm") -> list[Line]:
     """Give the plan, or the sentence that says why there is none, wrapped to a width."""
     if isinstance(plan, str):
         return [((row, "attend"),) for row in textwrap.wrap(printable(plan), width)]
@@ -21,7 +22,8 @@ def plan_lines(plan: "Plan | str", width: int) -> list[Line]:
         ((printable(f"lot {plan.lot}" if plan.lot else "no lot named"), "dim"),),
         (
             (
-                f"cut {plan.cut_length_mm:.1f} mm   tolerance \u00b1{plan.tolerance_deg:g}\u00b0",
+                f"cut {show_length(plan.cut_length_mm, unit)}   "
+                f"tolerance \u00b1{plan.tolerance_deg:g}\u00b0",
                 "plain",
             ),
         ),
@@ -30,8 +32,8 @@ def plan_lines(plan: "Plan | str", width: int) -> list[Line]:
     ]
     for bend in plan.bends:
         row = (
-            f"{bend.bend:>3} {bend.mark_mm:7.1f} {bend.turn_deg:6.1f} {bend.bend_angle_deg:6.1f}"
-            f" {bend.stop_angle_deg:6.1f} {bend.sd_deg:5.2f}"
+            f"{bend.bend:>3} {show_length(bend.mark_mm, unit):>11} {bend.turn_deg:6.1f} "
+            f"{bend.bend_angle_deg:6.1f} {bend.stop_angle_deg:6.1f} {bend.sd_deg:5.2f}"
         )
         lines.append(((row, "plain"),))
     lines.append((("", "plain"),))

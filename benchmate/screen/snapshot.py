@@ -24,6 +24,7 @@ from benchmate.stream import (
     Target,
     Verdict,
 )
+from benchmate.units import LengthUnit
 
 STALE_AFTER_S = 0.3
 """Older than this a reading is drawn as dashes: loss must read as loss."""
@@ -96,6 +97,8 @@ class BenchState(msgspec.Struct, frozen=True, kw_only=True):
     planned: tuple[float, ...] = ()
     """Bend angles of the job, where a plan is at hand."""
     rehearsal: bool = False
+    unit: LengthUnit = "mm"
+    """In which lengths are shown."""
     target: Target | None = None
     reading: Reading | None = None
     fresh_at: float | None = None

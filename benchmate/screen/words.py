@@ -121,11 +121,18 @@ def told(state: BenchState) -> str:
         return printable(state.notice, DETAIL)
     if state.verdict is not None:
         return _verdict_words(state.verdict)
-    target = state.target
-    if target is not None and target.hit > 1 and state.phase == "ready":
-        return f"Pump again. {printable(target.advice, DETAIL)}".rstrip()
-    advice = target.advice if target is not None and state.phase in {"zeroing", "ready"} else ""
-    return f"{PHASE_WORDS[state.phase]} {printable(advice, DETAIL)}".rstrip()
+    return _phase_words(state.phase, state.target)
+
+
+def _phase_words(phase: Phase, target: Target | None) -> str:
+    said = PHASE_WORDS[phase]
+    if target is None or phase not in {"zeroing", "ready"}:
+        return said
+    if target.hit > 1 and phase == "ready":
+        said = "Pump again."
+    elif target.changed and phase == "zeroing":
+        said = f"Planned anew from what is bent: marks or angles changed (c). {said}"
+    return f"{said} {printable(target.advice, DETAIL)}".rstrip()
 
 
 def _link_words(state: BenchState) -> str:

@@ -44,6 +44,24 @@ async def test_enter_begins_and_ends_the_swing_and_closes(app, bench, say):
     assert app.return_value == 0
 
 
+async def test_a_turn_counts_its_stops_and_takes_their_true_angles(bench, clock, say):
+    app = AlignApp(lambda: ["bench"], turn=True, open_bench=bench.open, clock=clock)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await started(pilot, bench)
+        await pilot.press("enter")
+        app.pulled(say.reading(120.0, t=1.0, stops=5, coverage=118.0))
+        assert "5 still stops found, covering 118 degrees" in text(app, "page")
+        await pilot.press("m", "4", "5", "enter")
+        assert bench.sent == ["begin", "measured 45"]
+
+
+async def test_a_swing_has_no_stops_to_measure(app, bench):
+    async with app.run_test(size=(80, 24)) as pilot:
+        await started(pilot, bench)
+        await pilot.press("m", "4", "5", "enter")
+        assert bench.sent == ["begin"]
+
+
 async def test_a_swing_that_fails_says_why_and_ends_with_one(app, bench):
     async with app.run_test(size=(80, 24)) as pilot:
         await started(pilot, bench)

@@ -121,6 +121,33 @@ async def test_a_measured_angle_is_typed_and_sent(app, bench, say):
         assert bench.sent == ["measured 89.5", "next"]
 
 
+async def test_the_turn_as_made_and_the_mark_as_it_is_are_typed_and_sent_in_mm(app, bench, say):
+    program = app(unit_of=lambda _job: "in")
+    async with up(program, bench) as pilot:
+        bench.say(say.target(mark=235.0, turn=90.0))
+        await pilot.press("t", "minus", "8", "9", "full_stop", "5", "enter")
+        await pilot.press("k", "9", "full_stop", "2", "5")
+        assert "9.25_ in" in text(program, "footer")
+        await pilot.press("enter")
+        await pilot.press("k", "full_stop", "enter")
+        assert bench.sent == ["turned -89.5", "marked 234.95"]
+
+
+async def test_what_planning_anew_changed_is_shown_when_asked(app, bench, say):
+    program = app()
+    async with up(program, bench) as pilot:
+        await pilot.press("c")
+        assert isinstance(program.screen, BendScreen)
+        bench.say(say.target(bend=2, changed=("bend 2: mark 990.6 mm becomes 995.1 mm",)))
+        await pilot.pause()
+        assert "c changes" in text(program, "footer")
+        assert "Planned anew" in text(program, "told")
+        await pilot.press("c")
+        assert "mark 990.6 mm becomes 995.1 mm" in text(program, "page")
+        await pilot.press("enter")
+        assert isinstance(program.screen, BendScreen)
+
+
 async def test_while_an_angle_is_typed_no_key_is_a_command(app, bench):
     program = app()
     async with up(program, bench) as pilot:

@@ -153,6 +153,15 @@ def test_hits_show_peak_and_rest(busy):
     assert "hit 1: 92.0 → 89.0" in [text(line) for line in panels.side(busy, 22, 18)]
 
 
+def test_mark_and_turn_of_the_bend_are_shown_in_the_jobs_unit(fold, say):
+    target = say.target(mark=254.0, turn=90.0)
+    shown = [text(line) for line in panels.side(fold(target), 22, 18)]
+    assert "mark 254.0 mm" in shown
+    assert "turn 90.0°" in shown
+    inches = [text(line) for line in panels.side(fold(target, unit="frac"), 22, 18)]
+    assert "mark 10 in" in inches
+
+
 def test_a_lost_bench_and_a_fault_are_marked_with_a_word(busy):
     faulty = after(busy, Fault(what="sensor", detail="frozen"), 100.0)
     assert text(panels.told_lines(faulty, 100.0, 80, 1)[0]).startswith(" FAULT")
