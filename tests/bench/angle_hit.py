@@ -41,6 +41,8 @@ class World:
     """How many bends, from the first, are read with a protractor after each press."""
     when_asked: bool = False
     """Only when the verdict says that a reading pays."""
+    follows: bool = True
+    """Whether the arm comes back with the tube, so that it has a rest to read."""
     slack_stated: bool = False
     bends: int = BENDS
     stiffening: float = 0.0
@@ -56,6 +58,7 @@ class World:
 WORLDS = (
     World("protractor"),
     World("protractor when asked", when_asked=True),
+    World("protractor, arm retracts", follows=False),
     World("sensor alone, slack stated", protractor_bends=0, slack_stated=True),
     World("sensor alone after 2 bends", protractor_bends=2),
     World("sensor alone, slack unknown", protractor_bends=0),
@@ -138,7 +141,11 @@ def bend_setup(seed: int, world: World) -> np.ndarray:
     """Bend one setup; rows of number, error, hits, first error, sd, last error, sd, readings."""
     rng = np.random.default_rng([seed, 7])
     truth = Truth(rng, world)
-    bench = Bench(bench="sim", sensor=Sensor(chip="lsm6dso"), arm=Arm(radius_mm=80))
+    bench = Bench(
+        bench="sim",
+        sensor=Sensor(chip="lsm6dso"),
+        arm=Arm(radius_mm=80, follows_tube=world.follows),
+    )
     known = None
     rows = []
     for number in range(1, world.bends + 1):
@@ -175,7 +182,7 @@ def bend_setup(seed: int, world: World) -> np.ndarray:
                 asked = told.verdict == "measure" or told.worth > 0
             reads = asked and number <= world.protractor_bends
             readings += reads
-            hits.append((shown, rest, seen if reads else None))
+            hits.append((shown, rest if world.follows else None, seen if reads else None))
             passed = max(passed, shown)
             stops.append(aim.stop_angle)
             aim = model.aim(wanted, TOLERANCE, tuple(hits))
