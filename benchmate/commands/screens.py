@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from benchmate import places
 from benchmate.screen.app import BenchApp
 from benchmate.shop import Shop
+from benchmate.units import LengthUnit
 
 if TYPE_CHECKING:
     # Brings numpy: the first paint doesn't wait for it.
@@ -40,6 +41,7 @@ def watch_on_screen(args: argparse.Namespace) -> int:
         job=chosen,
         rehearsal=args.simulate,
         bites=shop.bench.arm.bites,
+        unit_of=lambda name: _unit(shop, name),
     )
     return app.run() or 0
 
@@ -55,7 +57,15 @@ def demo_on_screen(shop: Shop, store: Path, chosen: str, seed: int, *, by_hand: 
     def plan_of(name: str) -> "Plan | None":
         return _planned(shop, name, store)
 
-    return BenchApp([chosen], plan_of, start, job=chosen, rehearsal=True).run() or 0
+    app = BenchApp(
+        [chosen],
+        plan_of,
+        start,
+        job=chosen,
+        rehearsal=True,
+        unit_of=lambda name: _unit(shop, name),
+    )
+    return app.run() or 0
 
 
 def align_on_screen(args: argparse.Namespace) -> int:
@@ -74,7 +84,12 @@ def align_on_screen(args: argparse.Namespace) -> int:
 def _planned(shop: Shop, job: str, store: Path) -> "Plan":
     from benchmate.commands.plan import planned
 
-    return planned(shop, job, store)
+    return planned(shop, job, store, _unit(shop, job))
+
+
+def _unit(shop: Shop, job: str) -> LengthUnit:
+    asked = shop.jobs[job].unit if job in shop.jobs else None
+    return asked or shop.bench.unit
 
 
 def _bench(shop: Path, store: Path, command: str, asked: Sequence[str]) -> list[str]:

@@ -88,7 +88,9 @@ class BenchApp(LiveApp):
             return self._show_bends_of(self._job)
         from benchmate.screen.jobs import JobScreen
 
-        return JobScreen(self._jobs, self._plan_of, self.begin, self._unit_of)
+        return JobScreen(
+            self._jobs, self._plan_of, self.begin, self._unit_of, rehearsal=self._rehearsal
+        )
 
     def on_mount(self) -> None:
         """Show the cautions over the first screen."""

@@ -42,12 +42,15 @@ class JobScreen(Screen[None]):
         plan_of: "Callable[[str], Plan | None]",
         begin: Callable[[str], None],
         unit_of: Callable[[str], LengthUnit],
+        *,
+        rehearsal: bool,
     ) -> None:
         super().__init__()
         self._jobs = list(jobs)
         self._plan_of = plan_of
         self._begin = begin
         self._unit_of = unit_of
+        self._mark: Line = ((" SIMULATED ", "mark"),) if rehearsal else ()
         self._at = 0
         self._width, self._rows, self._list_width = 80, 22, 26
         self._list = Lines("jobs")
@@ -94,7 +97,7 @@ class JobScreen(Screen[None]):
         self._draw()
 
     def _draw(self) -> None:
-        self._header.put([((" Jobs", "bold"),)])
+        self._header.put([((" Jobs   ", "bold"), *self._mark)])
         self._list.put(self._job_lines(self._rows))
         self._footer.put([_KEYS])
         # A plan needs sums and the log: the list is painted before it.
