@@ -72,7 +72,8 @@ def laid_out(
     with Log.open(places.store_file(store)) as log:
         model = model_for(log, shop.bench, die, tube, job.lot, simulated=False)
         found = found_for(log, die, tube)
-    return plan_job(job, die, tube, model, found=found, unit=unit), model
+    plan = plan_job(job, die, tube, model, found=found, keep_out=shop.bench.keep_out, unit=unit)
+    return plan, model
 
 
 def unit_for(shop: "Shop", job: str, asked: LengthUnit | None) -> LengthUnit:

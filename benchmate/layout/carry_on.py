@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from benchmate.layout.asbent import AsBent, Replanned, Room, replan
-from benchmate.layout.limits import HOLD_DIAMETERS
+from benchmate.layout.limits import needs_of
 from benchmate.layout.plan import Plan, PlannedBend, Springback, bends_of
 from benchmate.shop.parts import Die, Tube
 from benchmate.units import LengthUnit, show_length
@@ -32,18 +32,17 @@ def carry_on(
     done: Sequence[AsBent],
     setup: tuple[Die, Tube, Springback],
     *,
-    fit: Sequence[int] = (),
     unit: LengthUnit = "mm",
 ) -> CarriedOn:
     """Plan the bends to come anew from how the bends done came out.
 
     ``first`` is always the plan that the tube was marked by; ``done`` all bends so far, in order,
     so that one fewer undoes the last. ``setup`` is the die, the tube and the springback model as
-    learned by now; ``fit`` as in ``asbent.replan``. Pure.
+    learned by now. Pure.
     """
     die, tube, model = setup
-    room = Room(hold_mm=HOLD_DIAMETERS * tube.od_mm, max_angle_deg=die.max_angle_deg)
-    replanned = replan(first.marked, done, room, fit)
+    room = Room(hold_mm=needs_of(die, tube).between_mm, max_angle_deg=die.max_angle_deg)
+    replanned = replan(first.marked, done, room, first.fit)
     part = replanned.part
     fresh = bends_of(part, first.figures, model, first.tolerance_deg)
     made = [

@@ -1,5 +1,7 @@
 """What can't be bent, or is doubtful, in plain words."""
 
+from typing import NamedTuple
+
 from benchmate.layout.figures import Figures
 from benchmate.layout.marked import Marked
 from benchmate.shop.parts import Die, Tube
@@ -25,6 +27,7 @@ def warnings_for(
     return (
         *_fit(die, tube, unit),
         *_straights(marked, die, tube, unit),
+        *_stock(marked, tube, unit),
         *_angles(marked, die),
         *_marks(marked, figures, unit),
     )
@@ -46,31 +49,56 @@ def _fit(die: Die, tube: Tube, unit: LengthUnit) -> list[str]:
     return said
 
 
+class Needs(NamedTuple):
+    """Straights that a die needs, mm: as its file says, else a rule of thumb."""
+
+    grip_mm: float
+    between_mm: float
+    tail_mm: float
+
+
+def needs_of(die: Die, tube: Tube) -> Needs:
+    """Give the straights that a die needs to hold this tube."""
+    thumb = HOLD_DIAMETERS * tube.od_mm
+    return Needs(
+        grip_mm=thumb if die.grip_mm is None else die.grip_mm,
+        between_mm=thumb if die.between_mm is None else die.between_mm,
+        tail_mm=0.0 if die.tail_mm is None else die.tail_mm,
+    )
+
+
 def _straights(marked: Marked, die: Die, tube: Tube, unit: LengthUnit) -> list[str]:
     said = []
-    hold = HOLD_DIAMETERS * tube.od_mm
+    needs = needs_of(die, tube)
     last = len(marked.angles_deg)
     for number, straight in enumerate(map(float, marked.straights_mm)):
+        where = f"the straight between bends {number} and {number + 1}"
+        least = needs.between_mm
         if number == 0:
-            where = "the straight before bend 1"
+            where, least = "the straight before bend 1", needs.grip_mm
         elif number == last:
-            where = f"the tail after bend {last}"
-        else:
-            where = f"the straight between bends {number} and {number + 1}"
-        length = show_length(straight, unit)
+            where, least = f"the tail after bend {last}", needs.tail_mm
+        length, wanted = show_length(straight, unit), show_length(least, unit)
         if straight < 0:
             said.append(
                 f"{where} would be {length}: the part can't be bent like that on die {die.die};"
                 f" it needs {show_length(-straight, unit)} more there, or a smaller radius"
             )
-        elif number == 0 and straight < hold:
+        elif straight < least and 0 < number < last:
+            said.append(f"{where} is {length}: die and clamp want {wanted}; look before cutting")
+        elif straight < least:
             said.append(
-                f"{where} is {length}, little to hold: have {show_length(hold, unit)} or more"
-                " and cut the end off afterwards"
+                f"{where} is {length}, little to hold: have {wanted} or more and cut the end off"
+                " afterwards"
             )
-        elif 0 < number < last and straight < hold:
-            said.append(f"{where} is {length}: see that die and clamp can take it before cutting")
     return said
+
+
+def _stock(marked: Marked, tube: Tube, unit: LengthUnit) -> list[str]:
+    if tube.stock_mm is None or marked.cut_length_mm <= tube.stock_mm:
+        return []
+    length, stock = (show_length(float(mm), unit) for mm in (marked.cut_length_mm, tube.stock_mm))
+    return [f"the cut length of {length} is more than the stock of tube {tube.tube}, {stock}"]
 
 
 def _angles(marked: Marked, die: Die) -> list[str]:

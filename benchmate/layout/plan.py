@@ -9,6 +9,7 @@ from benchmate.layout.clash_words import clash_warnings
 from benchmate.layout.figures import Figures, Measured, RestsOn, TrialFound, figures_for
 from benchmate.layout.limits import warnings_for
 from benchmate.layout.marked import Marked
+from benchmate.layout.shapes import shape_chain
 from benchmate.shop.keep_out import KeepOut
 from benchmate.shop.parts import Die, Job, Tube
 from benchmate.springback.bend import Aim
@@ -69,6 +70,8 @@ class Plan:
     figures: Figures
     rests_on: tuple[RestsOn, ...]
     warnings: tuple[str, ...]
+    fit: tuple[int, ...] = ()
+    """Points that matter most, as the job numbers them; empty: the last end."""
 
     @property
     def marked(self) -> Marked:
@@ -93,7 +96,7 @@ def plan_job(
     Raises Refusal for a part that has no geometry (points in line, an angle outside 0 to 180).
     """
     figures = figures_for(die, tube, Measured(*model.free_radius_mm()), found)
-    chain = chain_of(job, figures.free_radius_mm.value)
+    chain = chain_of(job, tube.od_mm, figures.free_radius_mm.value)
     marked = Marked.of(chain, figures.stretch.value)
     warnings = (
         *warnings_for(marked, die, tube, figures, unit=unit),
@@ -112,6 +115,7 @@ def plan_job(
         figures=figures,
         rests_on=figures.rests_on,
         warnings=warnings,
+        fit=job.fit,
     )
 
 
@@ -143,12 +147,14 @@ def bends_of(
     )
 
 
-def chain_of(job: Job, free_radius_mm: float) -> Chain:
+def chain_of(job: Job, od_mm: float, free_radius_mm: float) -> Chain:
     """Give the job's centreline, its straights solved with the radius that the tube will have."""
     if job.points_mm:
         return from_points(job.points_mm, free_radius_mm)
+    if job.shape is not None:
+        return shape_chain(job.shape, od_mm, free_radius_mm)
     if not job.bends or job.tail_mm is None:
-        raise Refusal(f"job {job.job}: give bends with a tail, or points")
+        raise Refusal(f"job {job.job}: give bends with a tail, points or a shape")
     return Chain(
         straights_mm=(*(bend.straight_mm for bend in job.bends), job.tail_mm),
         turns_deg=tuple(bend.turn_deg for bend in job.bends),

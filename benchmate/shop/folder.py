@@ -161,7 +161,7 @@ def _load_all(
 
 def _load(root: Path, file: str, table: Table[P]) -> tuple[P | None, Report]:
     """Read one file; the report holds what is wrong with it."""
-    report = Report(_shown(root, file))
+    report = Report(_shown(root, file), (root / file).parent)
     try:
         if file != BENCH_FILE:
             name(Path(file).stem)

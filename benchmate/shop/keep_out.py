@@ -7,7 +7,7 @@ to, z along the bend's axis so that x, y, z are right-handed.
 
 from typing import Literal
 
-from benchmate.shop.parts import Part
+from benchmate.shop.part import Part
 
 Place = tuple[float, float, float]
 

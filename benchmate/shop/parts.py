@@ -6,15 +6,14 @@ the pure rooms take these as they are.
 
 from typing import Literal
 
-import msgspec
-
+from benchmate.shop.keep_out import KeepOut
+from benchmate.shop.part import Part
+from benchmate.shop.shapes import Shape
 from benchmate.units import LengthUnit
 
+__all__ = ["Arm", "Bench", "ChipKind", "Die", "Job", "JobBend", "Part", "Sensor", "Signals", "Tube"]
+
 ChipKind = Literal["lsm6dso", "lsm6dsox", "adxl345", "adxl355", "as5600"]
-
-
-class Part(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    """Ground of every struct here: frozen, nothing unknown let in."""
 
 
 class Sensor(Part, frozen=True, kw_only=True):
@@ -58,6 +57,8 @@ class Bench(Part, frozen=True, kw_only=True):
     signals: Signals = Signals()
     unit: LengthUnit = "mm"
     """The unit that lengths are shown in at this bench."""
+    keep_out: KeepOut = KeepOut()
+    """What the tube must not swing into."""
 
 
 class Die(Part, frozen=True, kw_only=True):
@@ -71,6 +72,12 @@ class Die(Part, frozen=True, kw_only=True):
     """From the mark held at the die's line to the start of bend, > 0 towards the arc."""
     slack_deg: float | None = None
     """Arm rotation from zero that bends nothing; None: unknown."""
+    grip_mm: float | None = None
+    """Straight that the die needs before the first bend, to the start of bend; None: unknown."""
+    between_mm: float | None = None
+    """Straight that it needs between two bends; None: unknown."""
+    tail_mm: float | None = None
+    """Straight that it needs after a bend; None: unknown."""
 
 
 class Tube(Part, frozen=True, kw_only=True):
@@ -87,6 +94,8 @@ class Tube(Part, frozen=True, kw_only=True):
     """Strain-hardening exponent; None: worked out from yield and tensile strength."""
     K_mpa: float | None = None
     """Strength coefficient of the hardening law; None: worked out."""
+    stock_mm: float | None = None
+    """The longest piece that there is of it; None: unknown."""
 
 
 class JobBend(Part, frozen=True, kw_only=True):
@@ -98,7 +107,7 @@ class JobBend(Part, frozen=True, kw_only=True):
 
 
 class Job(Part, frozen=True, kw_only=True):
-    """A part to bend: its bends with a tail, or the points in which its straights meet."""
+    """A part to bend: bends with a tail, the points where its straights meet, or a shape."""
 
     job: str
     tube: str
@@ -108,5 +117,8 @@ class Job(Part, frozen=True, kw_only=True):
     bends: tuple[JobBend, ...] = ()
     tail_mm: float | None = None
     points_mm: tuple[tuple[float, float, float], ...] = ()
+    shape: Shape | None = None
+    fit: tuple[int, ...] = ()
+    """Points that matter most, when a bend came out different: 1 is the first end, then corners."""
     unit: LengthUnit | None = None
     """The unit that this job's lengths are shown in; None: the bench's."""

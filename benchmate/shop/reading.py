@@ -8,13 +8,15 @@ and gives None.
 import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any, Generic, NamedTuple, TypeVar
 
-from benchmate.shop.nodes import Items, Keys, Node, Text
+from benchmate.shop.nodes import Items, Keys, Node, Text, UnreadableError
 from benchmate.shop.parts import Part
 from benchmate.wording import is_printable, nearest, printable
 
 LONGEST_NAME = 64
+FILE_NAME = r"[A-Za-z0-9_-][A-Za-z0-9 _.-]{0,63}"
 NAME_RULE = (
     f"a name is up to {LONGEST_NAME} letters A-Z a-z, digits, space, - _ and ., not starting with ."
 )
@@ -46,6 +48,8 @@ class Report:
     """What is wrong in one file, and the line of each of its keys."""
 
     file: str
+    folder: Path | None = None
+    """Where the file lies; None: nowhere, and it can name no other file."""
     problems: list[Problem] = field(default_factory=list)
     lines: dict[str, int] = field(default_factory=dict)
 
@@ -133,6 +137,34 @@ def list_of(read: Reader, least: int, most: int) -> Reader:
         return tuple(values)
 
     return items
+
+
+def list_or_file(read_list: Reader, read_file: Callable[[Path], Any]) -> Reader:
+    """Give a reader of a list, or of the name of a file beside the shop file that holds it."""
+
+    def read(node: Node, path: str, report: Report) -> Any:
+        if not isinstance(node, Text):
+            return read_list(node, path, report)
+        if not re.fullmatch(FILE_NAME, node.text) or report.folder is None:
+            shown = printable(node.text, 40)
+            report.say(node.line, path, f"'{shown}' is neither a list nor a file beside this one")
+            return None
+        try:
+            return read_file(_beside(report.folder, node.text))
+        except UnreadableError as error:
+            where = f"{node.text}:{error.line}" if error.line else node.text
+            report.say(node.line, path, f"{where}: {error.says}")
+            return None
+
+    return read
+
+
+def _beside(folder: Path, file: str) -> Path:
+    """Give the file of that name; UnreadableError when it really lies elsewhere."""
+    path = folder / file
+    if path.resolve().parent != folder.resolve():
+        raise UnreadableError(0, "a link that leads elsewhere; put the file itself there")
+    return path
 
 
 def value_of(parse: Callable[[str], T]) -> Reader:

@@ -5,7 +5,7 @@ A dimension is taken inside, outside or at the centre of the tube, as ``at`` say
 
 from typing import Literal, TypeAlias
 
-from benchmate.shop.parts import Part
+from benchmate.shop.part import Part
 
 MeasuredAt = Literal["inside", "outside", "centre"]
 

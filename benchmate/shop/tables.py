@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from typing import get_args
 
 from benchmate import units
+from benchmate.shop.centreline import read_points
 from benchmate.shop.parts import Arm, Bench, ChipKind, Die, Job, JobBend, Sensor, Signals, Tube
 from benchmate.shop.reading import (
     Limits,
@@ -18,6 +19,7 @@ from benchmate.shop.reading import (
     decimal,
     free_text,
     list_of,
+    list_or_file,
     name,
     number_of,
     table_of,
@@ -25,6 +27,7 @@ from benchmate.shop.reading import (
     whole_number,
     yes_or_no,
 )
+from benchmate.shop.shape_tables import KEEP_OUT, shape
 
 NAME = value_of(name)
 TEXT = value_of(free_text)
@@ -63,14 +66,18 @@ def _tube(tube: Tube) -> Iterator[tuple[str, str]]:
 
 
 def _job(job: Job) -> Iterator[tuple[str, str]]:
-    if job.bends and job.points_mm:
-        yield "points", "written besides bends; write one of the two"
-    if not job.bends and not job.points_mm:
-        yield "", "neither bends nor points; write one of the two"
+    ways = {"bends": job.bends, "points": job.points_mm, "shape": job.shape}
+    written = [key for key, value in ways.items() if value]
+    if not written:
+        yield "", "no bends, points or shape; write one of them"
+    for key in written[1:]:
+        yield key, f"written besides {written[0]}; write one of the two"
     if job.bends and job.tail_mm is None:
         yield "bends", "written without tail; write the straight after the last bend as tail"
     if job.points_mm and job.tail_mm is not None:
         yield "tail", "written besides points; the last point is the tube's end"
+    if job.shape and job.tail_mm is not None:
+        yield "tail", "written besides a shape, which has its own end"
     for number, angle in enumerate(point_angles(job), start=2):
         if angle is None:
             yield "points", f"point {number} lies on a neighbour; take one of the two out"
@@ -174,6 +181,7 @@ BENCH: Table[Bench] = Table(
         Row("arm", "arm", table_of(ARM)),
         Row("signals", "signals", table_of(SIGNALS), needed=False),
         Row("unit", "unit", UNIT, needed=False),
+        Row("keep_out", "keep_out", table_of(KEEP_OUT), needed=False),
     ),
     _bench,
 )
@@ -190,6 +198,9 @@ DIE: Table[Die] = Table(
         ),
         Row("start_offset", "start_offset_mm", ANY_LENGTH, needed=False),
         Row("slack", "slack_deg", number_of(units.angle_deg, Limits(0, 45, "deg")), needed=False),
+        Row("grip", "grip_mm", LENGTH, needed=False),
+        Row("between", "between_mm", LENGTH, needed=False),
+        Row("tail", "tail_mm", LENGTH, needed=False),
     ),
     _die,
 )
@@ -210,6 +221,7 @@ TUBE: Table[Tube] = Table(
         ),
         Row("n", "n", number_of(decimal, Limits(0, 0.9, "")), needed=False),
         Row("K", "K_mpa", STRENGTH, needed=False),
+        Row("stock", "stock_mm", LENGTH, needed=False),
     ),
     _tube,
 )
@@ -238,7 +250,14 @@ JOB: Table[Job] = Table(
         Row(
             "points",
             "points_mm",
-            list_of(list_of(ANY_LENGTH, 3, 3), 3, 100),
+            list_or_file(list_of(list_of(ANY_LENGTH, 3, 3), 3, 100), read_points),
+            needed=False,
+        ),
+        Row("shape", "shape", shape, needed=False),
+        Row(
+            "fit",
+            "fit",
+            list_of(number_of(whole_number, Limits(1, 102, "")), 1, 102),
             needed=False,
         ),
         Row("unit", "unit", UNIT, needed=False),

@@ -1,9 +1,11 @@
 """A plan carried on from as-bent values: the plan to go on with, and the words for it."""
 
+import msgspec
 import pytest
 
 from benchmate.layout.asbent import AsBent
 from benchmate.layout.carry_on import carry_on
+from benchmate.layout.chain import points
 from benchmate.layout.plan import Springback, plan_job
 from benchmate.shop.parts import Die, Job, JobBend, Tube
 
@@ -54,6 +56,16 @@ def test_a_part_bent_as_planned_needs_no_word(die: Die, tube: Tube, model: Sprin
     on = carry_on(first, [AsBent(angle_deg=90.0), AsBent(angle_deg=45.0)], (die, tube, model))
     assert on.told == ()
     assert on.plan.bends == first.bends
+
+
+def test_points_that_the_job_names_to_fit_come_first(
+    die: Die, tube: Tube, model: Springback
+) -> None:
+    first = plan_job(msgspec.structs.replace(JOB, fit=(4,)), die, tube, model)
+    on = carry_on(first, [AsBent(angle_deg=88.7)], (die, tube, model))
+    wanted, got = points(first.chain)[3], points(on.plan.chain)[3]
+    assert got == pytest.approx(wanted, abs=0.2)
+    assert on.replanned.landing.off_mm < 0.2
 
 
 def test_words_are_in_the_readers_unit(die: Die, tube: Tube, model: Springback) -> None:

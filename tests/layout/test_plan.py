@@ -13,6 +13,7 @@ from benchmate.layout.figures import Measured, TrialFound
 from benchmate.layout.plan import Springback, plan_job
 from benchmate.shop.keep_out import Box, KeepOut
 from benchmate.shop.parts import Die, Job, JobBend, Tube
+from benchmate.shop.shapes import Hoop
 from benchmate.springback.bend import Aim
 
 ARC_90 = 102 * math.pi / 2
@@ -153,7 +154,7 @@ def test_an_unknown_start_offset_puts_marks_at_the_start_of_bend_and_says_so(
     ("straights", "words"),
     [
         ((20,), "before bend 1 is 20.0 mm, little to hold"),
-        ((300, 10), "between bends 1 and 2 is 10.0 mm: see that die and clamp can take it"),
+        ((300, 10), "between bends 1 and 2 is 10.0 mm: die and clamp want 45.0 mm"),
         ((5,), "the mark of bend 1 falls 7.0 mm off the end"),
     ],
 )
@@ -174,6 +175,30 @@ def test_arcs_that_overlap_are_said_with_what_is_missing(
         "between bends 1 and 2 would be -54.0 mm" in warning and "54.0 mm more" in warning
         for warning in plan.warnings
     )
+
+
+def test_what_the_dies_file_says_it_needs_goes_before_the_rule_of_thumb(
+    die: Die, tube: Tube, model: Springback
+) -> None:
+    wants = msgspec.structs.replace(die, grip_mm=320, between_mm=230, tail_mm=160)
+    said = plan_job(TWO_BENDS, wants, tube, model).warnings
+    assert any("before bend 1 is 300.0 mm, little to hold: have 320.0 mm" in one for one in said)
+    assert any("between bends 1 and 2 is 220.0 mm: die and clamp want 230.0 mm" in o for o in said)
+    assert any("the tail after bend 2 is 150.0 mm, little to hold" in one for one in said)
+
+
+def test_tube_that_is_too_short_in_stock_is_said(die: Die, tube: Tube, model: Springback) -> None:
+    short = msgspec.structs.replace(tube, stock_mm=900)
+    (said,) = plan_job(TWO_BENDS, die, short, model).warnings
+    assert said == "the cut length of 910.3 mm is more than the stock of tube rail-30, 900.0 mm"
+
+
+def test_a_shape_is_bent_from_its_dimensions(die: Die, tube: Tube, model: Springback) -> None:
+    job = job_with(bends=(), tail_mm=None, shape=Hoop(width_mm=434, height_mm=600))
+    plan = plan_job(job, die, tube, model)
+    # 434 over the outsides of 30 mm tube: 404 between centrelines, less two radii of 102.
+    assert [bend.straight_mm for bend in plan.bends] == pytest.approx([600 - 15 - 102, 200])
+    assert [bend.bend_angle_deg for bend in plan.bends] == [90, 90]
 
 
 def test_a_clean_job_has_no_warning(die: Die, tube: Tube, model: Springback) -> None:
@@ -209,7 +234,7 @@ def test_an_angle_over_the_dies_and_a_die_for_another_tube_are_said(
 def test_a_job_with_neither_bends_nor_points_is_refused(
     die: Die, tube: Tube, model: Springback
 ) -> None:
-    with pytest.raises(Refusal, match="give bends with a tail, or points"):
+    with pytest.raises(Refusal, match="give bends with a tail, points or a shape"):
         plan_job(job_with(tail_mm=None), die, tube, model)
 
 

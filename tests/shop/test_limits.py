@@ -105,7 +105,7 @@ def test_a_wrong_value_is_told_with_its_line_its_key_and_what_would_be_right(
             "bends: [{straight: 300, angle: 90}]\ntail: 5",
             r":5: points: written besides bends; write one of the two",
         ),
-        ("lot: B", r": neither bends nor points; write one of the two"),
+        ("lot: B", r": no bends, points or shape; write one of them"),
         ("bends: []", r":5: bends: 0 in the list; write 1 to 100"),
         ("bends: {straight: 3, angle: 4}", r":5: bends: a table of keys is written; write a list"),
     ],
