@@ -75,7 +75,9 @@ class BenchApp(LiveApp):
         self._rehearsal = rehearsal
         self._bites = bites
         self._unit_of = unit_of
-        self._cautions = Page(caution_lines, "Enter: understood") if cautions else None
+        self._cautions = (
+            Page(caution_lines, "Enter: understood", rehearsal=rehearsal) if cautions else None
+        )
         self._shown_at = 0.0
         self._tick = 0
         self.state = BenchState(rehearsal=rehearsal)
@@ -119,7 +121,9 @@ class BenchApp(LiveApp):
         self._fold(happening)
         if isinstance(happening, Done) and self.state.link != "leaving":
             last = "Enter: to the jobs" if self._job is None else "Enter: end"
-            self.push_screen(Page(self._summary_lines, last), self._after_summary)
+            self.push_screen(
+                Page(self._summary_lines, last, rehearsal=self._rehearsal), self._after_summary
+            )
 
     def pulled(self, reading: Reading | None) -> None:
         """Fold the newest reading if it is news, and draw what time alone changes."""
@@ -142,13 +146,13 @@ class BenchApp(LiveApp):
     def action_help(self) -> None:
         """Show keys and cautions."""
         if not isinstance(self.screen, Page):
-            self.push_screen(Page(help_lines))
+            self.push_screen(Page(help_lines, rehearsal=self._rehearsal))
 
     def action_changes(self) -> None:
         """Show what planning the part anew has changed."""
         changed = self.state.target.changed if self.state.target is not None else ()
         if changed:
-            self.push_screen(Page(partial(change_lines, changed)))
+            self.push_screen(Page(partial(change_lines, changed), rehearsal=self._rehearsal))
 
     def _fold(self, happening: Happening) -> None:
         self.state = after(self.state, happening, self.clock.now())
@@ -169,13 +173,8 @@ class BenchApp(LiveApp):
         if self.bench is not None:
             self.bench.start()
 
-    def _bend_in_work(self) -> int:
-        """Give the bend to start at: where the bench was when it ended, else the first."""
-        target = self.state.target
-        return 1 if target is None else target.bend
-
     def _bring_up(self, job: str) -> None:
-        self.open(lambda: self._start(job, self._bend_in_work()))
+        self.open(lambda: self._start(job, self.state.resume_at))
         self.call_later(self._plan, job)
 
     def _plan(self, job: str) -> None:
@@ -191,7 +190,6 @@ class BenchApp(LiveApp):
             self._draw()
 
     def _summary_lines(self, _width: int) -> list[Line]:
-        mark: list[Line] = [((" SIMULATED ", "mark"),)] if self._rehearsal else []
         table: list[Line] = [
             ((" " + row, "good" if seen.in_tolerance else "bad"),)
             for row, seen in outcome.rows(self.state)
@@ -199,7 +197,7 @@ class BenchApp(LiveApp):
         totals: list[Line] = [((" " + row, "bold"),) for row in outcome.totals(self.state)]
         blank: Line = (("", "plain"),)
         head: Line = ((" " + outcome.HEAD, "dim"),)
-        return [*mark, ((f" {self.state.job}: done", "bold"),), blank, head, *table, blank, *totals]
+        return [((f" {self.state.job}: done", "bold"),), blank, head, *table, blank, *totals]
 
     def _after_summary(self, _: None) -> None:
         if self._job is not None:

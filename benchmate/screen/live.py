@@ -10,14 +10,7 @@ from textual.message import Message
 from textual.theme import Theme
 
 from benchmate.clock import Clock, MonotonicClock
-from benchmate.screen.client import (
-    RESTARTS,
-    Bench,
-    BenchProcess,
-    Ended,
-    Happening,
-    OpenBench,
-)
+from benchmate.screen.client import RESTARTS, Bench, BenchProcess, Ended, Happening, OpenBench
 from benchmate.screen.ink import BACKGROUND
 from benchmate.stream import Reading
 
@@ -53,7 +46,7 @@ class LiveApp(App[int]):
     ENABLE_COMMAND_PALETTE = False
     RESTARTS: ClassVar[int] = RESTARTS
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("q,ctrl+q,ctrl+c", "leave", "quit", show=False, priority=False),
+        Binding("q,ctrl+q,ctrl+c", "leave", "quit", show=False),
     ]
 
     def __init__(self, open_bench: OpenBench | None, clock: Clock | None) -> None:

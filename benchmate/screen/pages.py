@@ -46,10 +46,13 @@ class Page(ModalScreen[None]):
         Binding("up,pageup,k", "scroll_rows(-1)", "up", show=False),
     ]
 
-    def __init__(self, writes: Writes, last: str = "Enter: go on") -> None:
+    def __init__(
+        self, writes: Writes, last: str = "Enter: go on", *, rehearsal: bool = False
+    ) -> None:
         super().__init__()
         self._writes = writes
         self._last = last
+        self._mark: Line = ((" SIMULATED ", "mark"),) if rehearsal else ()
         self._from = 0
         self._page = Lines("page")
         self._bottom = Lines("last")
@@ -81,7 +84,7 @@ class Page(ModalScreen[None]):
         self._from = min(self._from, max(len(lines) - (height - 1), 0))
         more = "   (arrows: more)" if len(lines) > height - 1 else ""
         self._page.put(lines[self._from :])
-        self._bottom.put([((f" {self._last}{more}", "act"),)])
+        self._bottom.put([((f" {self._last}{more}   ", "act"), *self._mark)])
 
 
 def help_lines(width: int) -> list[Line]:

@@ -100,6 +100,8 @@ class BenchState(msgspec.Struct, frozen=True, kw_only=True):
     unit: LengthUnit = "mm"
     """In which lengths are shown."""
     target: Target | None = None
+    resume_at: int = 1
+    """The bend to go on with should the bench have to be started again."""
     reading: Reading | None = None
     fresh_at: float | None = None
     """When, on the screen's clock, a reading with a new time came."""
@@ -169,8 +171,8 @@ def after(state: BenchState, happening: Happening, now: float) -> BenchState:
             )
         case Verdict(bend=bend):
             new = replace(_changed(state, bend, verdict=happening), verdict=happening, notice="")
-        case Logged(id=bend_id, bend=bend):
-            new = _changed(state, bend, logged_as=bend_id)
+        case Logged():
+            new = _with_row(state, happening)
         case Fault() | Cleared():
             new = _with_fault(state, happening)
         case Started() | Ended():
@@ -228,7 +230,7 @@ def _with_reading(state: BenchState, reading: Reading, now: float) -> BenchState
 def _with_target(state: BenchState, target: Target) -> BenchState:
     # What was said before the first target, a restart, holds until the arm does something.
     notice = state.notice if state.target is None else ""
-    state = replace(state, target=target, verdict=None, notice=notice)
+    state = replace(state, target=target, verdict=None, notice=notice, resume_at=target.bend)
     seen = state.seen(target.bend)
     if target.hit > 1 and seen is not None:
         return replace(state, hits=state.hits[: target.hit - 1])
@@ -255,6 +257,15 @@ def _changed(
             for seen in state.bends
         ),
     )
+
+
+def _with_row(state: BenchState, logged: Logged) -> BenchState:
+    new = _changed(state, logged.bend, logged_as=logged.id)
+    verdict, target = state.verdict, state.target
+    finished = verdict is not None and verdict.say in {"accept", "over"}
+    if finished and target is not None and logged.bend == target.bend < target.bends:
+        return replace(new, resume_at=target.bend + 1)
+    return new
 
 
 def _before_this_hit(state: BenchState) -> tuple[HitSeen, ...]:

@@ -275,7 +275,7 @@ async def test_the_end_of_the_job_is_summed_up_and_enter_ends(app, bench, say):
             bench.say(event)
         await pilot.pause()
         page = text(program, "page")
-        assert "SIMULATED" in page
+        assert "SIMULATED" in text(program, "last")
         assert "1 of 1 bends in tolerance, 1 hits." in page
         bench.say(Ended(0, "", again=False))
         await pilot.press("enter")
@@ -312,6 +312,7 @@ async def test_help_shows_keys_and_cautions_and_goes_away(app, bench):
     async with up(program, bench, (80, 40)) as pilot:
         await pilot.press("question_mark")
         assert "Keep hands clear" in text(program, "page")
+        assert "SIMULATED" in text(program, "last")
         await pilot.press("question_mark")
         assert isinstance(program.screen, BendScreen)
 

@@ -151,6 +151,20 @@ def test_a_bench_that_ended_shows_no_angle_and_one_that_came_back_starts_blank(f
     assert "zero" in after(back, say.target(bend=2), 101.0).notice
 
 
+def test_a_bench_that_has_to_start_again_goes_on_at_the_bend_in_work(fold, say):
+    state = fold(say.target(bend=2), say.verdict("again", bend=2), say.logged(2))
+    assert state.resume_at == 2
+    ended = after(state, Ended(status=1, complaint="", again=True), 0.0)
+    assert after(after(ended, Started(again=True), 0.0), ended.ended, 0.0).resume_at == 2
+
+
+def test_a_bend_that_is_finished_and_logged_is_not_begun_again(fold, say):
+    done = [say.target(bend=2), say.verdict("accept", bend=2), say.logged(2)]
+    assert fold(*done).resume_at == 3
+    assert fold(*done, say.target(bend=2)).resume_at == 2
+    assert fold(say.target(bend=3), say.verdict(bend=3), say.logged(3)).resume_at == 3
+
+
 def test_leaving_stays_leaving_whatever_the_bench_does(fold, say):
     state = leaving(fold(say.target(), say.reading(40.0)))
     assert state.live(100.0)
