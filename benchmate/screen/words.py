@@ -61,6 +61,10 @@ DETAIL = 300
 """Characters of a sentence from the bench that are shown, as far as they fit."""
 
 
+_WORST_FIRST: tuple[FaultWhat, ...] = ("sensor", "bus", "alignment", "store", "command")
+"""One fault is told at a time: what hides the angle before what hides the log."""
+
+
 class Due(NamedTuple):
     """What Enter does now: a command for the bench or "" for none, and the words that say so."""
 
@@ -115,12 +119,13 @@ def told(state: BenchState) -> str:
     if state.link != "up":
         return _link_words(state)
     if state.faults:
-        worst = state.faults[0]
+        worst = min(state.faults, key=lambda fault: _WORST_FIRST.index(fault.what))
         return f"{_TO_DO[worst.what]} {printable(worst.detail, DETAIL)}"
     if state.notice:
         return printable(state.notice, DETAIL)
     if state.verdict is not None:
-        return _verdict_words(state.verdict)
+        seen = state.seen(state.verdict.bend)
+        return _verdict_words(state.verdict, good=seen is not None and seen.in_tolerance)
     return _phase_words(state.phase, state.target)
 
 
@@ -155,11 +160,11 @@ def _gone_words(state: BenchState) -> str:
     return f"The bench program ended{why}. {now}{said}"
 
 
-def _verdict_words(verdict: Verdict) -> str:
+def _verdict_words(verdict: Verdict, *, good: bool) -> str:
     angle = f"{verdict.bend_angle:.1f}\u00b0 \u00b1{verdict.sd:.1f}"
     match verdict.say:
         case "accept":
-            found = f"In tolerance: {angle}."
+            found = f"{'In tolerance' if good else 'To be accepted'}: {angle}."
         case "again":
             stop = "" if verdict.stop_angle is None else f" to {verdict.stop_angle:.1f}\u00b0"
             found = f"Under-bent: {angle}. Press again{stop}."

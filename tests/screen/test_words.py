@@ -54,6 +54,17 @@ def test_a_fault_is_told_before_a_verdict_with_the_one_thing_to_do(fold, say):
     assert told(state) == "Angle lost. Stop pumping. Check the cable. no answer at 0x6a"
 
 
+def test_of_two_faults_the_one_that_hides_the_angle_is_told(fold):
+    state = fold(Fault(what="store", detail="disk full"), Fault(what="sensor", detail="frozen"))
+    assert told(state).startswith("Angle lost.")
+
+
+def test_in_tolerance_is_said_only_of_a_bend_that_is(fold, say):
+    assert told(fold(say.target(), say.verdict(bend_angle=89.8))) == "In tolerance: 89.8° ±0.2."
+    outside = fold(say.target(), say.verdict(bend_angle=89.2))
+    assert told(outside) == "To be accepted: 89.2° ±0.2."
+
+
 def test_the_verdict_is_told_with_its_angle_and_what_measuring_would_bring(fold, say):
     state = fold(say.target(), say.verdict("again", stop_angle=94.1, sd=0.3, worth=0.2))
     assert told(state) == (
