@@ -85,6 +85,14 @@ def replan(plan: Marked, done: Sequence[AsBent], room: Room, fit: Sequence[int] 
     corner, n + 2 the last end); empty: the last end's place and direction. Raises Refusal for more
     bends done than planned and for a point that isn't there.
     """
+    return _in_force(as_taken(plan, done, room, fit), plan, len(done), room, fit)
+
+
+def as_taken(plan: Marked, done: Sequence[AsBent], room: Room, fit: Sequence[int] = ()) -> Marked:
+    """Give the part with its done bends as they came out, the others as first planned.
+
+    What nobody measured is filled in as asked for; arguments and errors are those of ``replan``.
+    """
     count = len(plan.angles_deg)
     if len(done) > count:
         raise Refusal(f"{len(done)} bends done, and the plan has {count}; leave the others out")
@@ -94,7 +102,7 @@ def replan(plan: Marked, done: Sequence[AsBent], room: Room, fit: Sequence[int] 
         if None in (came.angle_deg, came.turn_deg, came.start_mm):
             carried = _in_force(carried, plan, bend, room, fit).part
         carried = _with(carried, plan, bend, came)
-    return _in_force(carried, plan, len(done), room, fit)
+    return carried
 
 
 def _in_force(
@@ -142,7 +150,7 @@ def _with(asked: Marked, plan: Marked, bend: int, came: AsBent) -> Marked:
 def _landing(part: Marked, plan: Marked, fit: Sequence[int]) -> Landing:
     at, wanted = part.stations(), plan.stations()
     if fit:
-        misses = _points(part, at, fit) - _points(plan, wanted, fit)
+        misses = points_of(part, at, fit) - points_of(plan, wanted, fit)
         return Landing(off_mm=float(np.linalg.norm(misses, axis=-1).max()), askew_deg=0.0)
     cross = np.linalg.norm(np.cross(at[-1, :3, 0], wanted[-1, :3, 0]))
     askew = math.degrees(math.atan2(float(cross), float(at[-1, :3, 0] @ wanted[-1, :3, 0])))
@@ -150,18 +158,18 @@ def _landing(part: Marked, plan: Marked, fit: Sequence[int]) -> Landing:
     return Landing(off_mm=off, askew_deg=askew)
 
 
-def _points(part: Marked, at: Array, fit: Sequence[int]) -> Array:
-    """Give the points to fit, (..., len(fit), 3)."""
+def points_of(part: Marked, at: Array, numbers: Sequence[int]) -> Array:
+    """Give points by their numbers, (..., len(numbers), 3); ``at`` are the part's stations."""
     meet = corners(at, part.angles_deg, part.radius_mm)
     all_points = np.concatenate([at[..., :1, :3, 3], meet, at[..., -1:, :3, 3]], axis=-2)
-    return np.asarray(all_points[..., [point - 1 for point in fit], :])
+    return np.asarray(all_points[..., [number - 1 for number in numbers], :])
 
 
 def _misses(part: Marked, plan: Marked, fit: Sequence[int]) -> Array:
     """Give everything that should be nought, (..., k), each over its price."""
     at, wanted = part.stations(), plan.stations()
     if fit:
-        rows = [(_points(part, at, fit) - _points(plan, wanted, fit)) / END_MM]
+        rows = [(points_of(part, at, fit) - points_of(plan, wanted, fit)) / END_MM]
     else:
         off = at[..., -1:, :3, :] - wanted[-1, :3, :]
         rows = [off[..., 3] / END_MM, np.degrees(off[..., 0]) / END_DEG]

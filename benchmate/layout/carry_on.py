@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from benchmate.layout.asbent import AsBent, Replanned, Room, replan
+from benchmate.layout.distances import Distance, with_distances
 from benchmate.layout.limits import needs_of
 from benchmate.layout.plan import Plan, PlannedBend, Springback, bends_of
 from benchmate.shop.parts import Die, Tube
@@ -32,16 +33,21 @@ def carry_on(
     done: Sequence[AsBent],
     setup: tuple[Die, Tube, Springback],
     *,
+    distances: Sequence[Distance] = (),
     unit: LengthUnit = "mm",
 ) -> CarriedOn:
     """Plan the bends to come anew from how the bends done came out.
 
     ``first`` is always the plan that the tube was marked by; ``done`` all bends so far, in order,
     so that one fewer undoes the last. ``setup`` is the die, the tube and the springback model as
-    learned by now. Pure.
+    learned by now; ``distances`` what a tape found across the bends done. Pure.
     """
     die, tube, model = setup
     room = Room(hold_mm=needs_of(die, tube).between_mm, max_angle_deg=die.max_angle_deg)
+    doubt = ""
+    if distances:
+        corrected = with_distances(first.marked, done, distances, room, first.fit)
+        done, doubt = corrected.done, corrected.improbable
     replanned = replan(first.marked, done, room, first.fit)
     part = replanned.part
     fresh = bends_of(part, first.figures, model, first.tolerance_deg)
@@ -55,9 +61,8 @@ def carry_on(
         tail_mm=float(part.straights_mm[-1]),
         chain=part.chain,
     )
-    return CarriedOn(
-        plan=plan, replanned=replanned, told=_told(first, plan, replanned, len(done), unit)
-    )
+    told = _told(first, plan, replanned, len(done), unit)
+    return CarriedOn(plan=plan, replanned=replanned, told=(doubt, *told) if doubt else told)
 
 
 def _told(
