@@ -58,7 +58,8 @@ def with_distances(
     """Correct the bends done by distances measured across them.
 
     ``plan``, ``room`` and ``fit`` are those of ``asbent.replan``, which takes ``done`` of the
-    answer. Raises Refusal for a point that isn't there yet, and for a distance from a point to itself.
+    answer. Raises Refusal for a point that isn't there yet, and for a distance from a point to
+    itself.
     """
     count, last = len(done), len(plan.angles_deg) + 2
     for distance in distances:
