@@ -30,7 +30,8 @@ class Doubt:
         start = row(0.0)
         self._table = []
         self._chord = []
-        for step in range(0, 361, _STEP_DEG):
+        # One step past the turn: a hair under 0 is 360 to a float.
+        for step in range(0, 361 + _STEP_DEG, _STEP_DEG):
             phi = math.radians(step)
             bent = tuple(a - b for a, b in zip(row(phi), start, strict=True))
             chord = 2.0 * abs(math.sin(phi / 2.0))
