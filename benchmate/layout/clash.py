@@ -9,7 +9,6 @@ before the bend, though the arc shortens it.
 import math
 from dataclasses import dataclass, replace
 
-import msgspec
 import numpy as np
 
 from benchmate.layout.balls import GROWN, Balls, Ints
@@ -108,8 +107,10 @@ def _seen_from(
         keep_out = KeepOut(
             boxes=tuple(_box_round(box) for box in keep_out.boxes),
             planes=tuple(
-                msgspec.structs.replace(
-                    plane, through_mm=_round(plane.through_mm), facing=_round(plane.facing)
+                Plane(
+                    name=plane.name,
+                    through_mm=_round(plane.through_mm),
+                    facing=_round(plane.facing),
                 )
                 for plane in keep_out.planes
             ),
@@ -127,7 +128,7 @@ def _box_round(box: Box) -> Box:
     one, two = _round(box.low_mm), _round(box.high_mm)
     low = (min(one[0], two[0]), one[1], min(one[2], two[2]))
     high = (max(one[0], two[0]), two[1], max(one[2], two[2]))
-    return msgspec.structs.replace(box, low_mm=low, high_mm=high)
+    return Box(name=box.name, low_mm=low, high_mm=high)
 
 
 @dataclass(frozen=True, slots=True)
