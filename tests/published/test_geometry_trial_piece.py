@@ -1,8 +1,8 @@
 """A trial piece's figures and their uncertainty against the ``uncertainties`` library (GUM).
 
-The library carries uncertainties through closed formulas to first order, as JCGM 100:2008, 5.1 does,
-and was checked against that guide's own examples by its makers. Where measurements are no more than
-the unknowns, least squares and closed formulas must agree; with more, so must the weighted mean.
+The library carries uncertainties through closed formulas to first order, as JCGM 100:2008, 5.1
+does. Where measurements are no more than the unknowns, least squares and closed formulas must
+agree; with more, so must the weighted mean.
 """
 
 import math
