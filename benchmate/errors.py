@@ -1,4 +1,4 @@
-"""What can go wrong in words: one sentence that says what is wrong, where, and what would be right."""
+"""What can go wrong, in a sentence: what is wrong, where, and what would be right."""
 
 
 class BenchmateError(Exception):
@@ -7,13 +7,13 @@ class BenchmateError(Exception):
     exit_status = 1
 
 
-class Refusal(BenchmateError):
+class Refusal(BenchmateError):  # noqa: N818 - named as it is said
     """What was asked or written is wrong: a file, a field, an option, a name."""
 
     exit_status = 2
 
 
-class Failure(BenchmateError):
+class Failure(BenchmateError):  # noqa: N818 - named as it is said
     """The bench or the store failed: no bus, no chip, a full disk, a damaged file."""
 
     exit_status = 1
