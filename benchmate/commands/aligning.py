@@ -52,12 +52,10 @@ def align_plain(
     if rehearse is not None:
         rig = rehearsal_rig(bench, clock, rehearse)
         known = None if turn else learned_sensor(bench, rehearse)[0]
-        return _align(rig, None, _session(rig, known, turn=turn), _Lines(lines, out, turn))
+        return _align(rig, None, _Lines(lines, out, turn, known))
     with Store.open(store, clock) as kept:
-        rig = real_rig(bench)
-        return _align(
-            rig, kept, _session(rig, _known(bench, store), turn=turn), _Lines(lines, out, turn)
-        )
+        known = None if turn else _known(bench, store)
+        return _align(real_rig(bench), kept, _Lines(lines, out, turn, known))
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +63,8 @@ class _Lines:
     asked: IO[str]
     told: IO[str]
     turn: bool
+    known: Calibration | None = None
+    """What a swing sees the chip through."""
 
 
 def _session(
@@ -76,12 +76,8 @@ def _session(
     return AlignSession(lambda: Swing(sensor, chip.identity, known))
 
 
-def _align(
-    rig: Rig,
-    kept: Store | None,
-    session: AlignSession[Mount] | AlignSession[Calibration],
-    lines: _Lines,
-) -> int:
+def _align(rig: Rig, kept: Store | None, lines: _Lines) -> int:
+    session = _session(rig, lines.known, turn=lines.turn)
     live: Live[Sample]
     writer = LineWriter(lines.told, lambda: live.put(Closed(rig.clock.now())))
 
@@ -90,8 +86,7 @@ def _align(
         if isinstance(event, stream.Aligned) and learned is not None and kept is not None:
             # Said only once it is kept: what was heard must be true tomorrow.
             kind = "calibration" if lines.turn else "mount"
-            finding = {**learned.to_plain(), "taken": time.strftime("%Y-%m-%d")}
-            kept.keep(kind, sensor_key(rig.bench), finding).result()
+            kept.keep(kind, sensor_key(rig.bench), _finding(learned, lines.known)).result()
         writer(event)
 
     live = Live(session, _Unestimated(), rig.clock, _nothing, emit)
@@ -119,6 +114,13 @@ def _known(bench: Bench, store: Path) -> Calibration | None:
     with Log.open(store) as log:
         found = log.finding("calibration", sensor_key(bench))
     return None if found is None else Calibration.from_plain(found)
+
+
+def _finding(learned: Mount | Calibration, known: Calibration | None) -> dict[str, object]:
+    finding = {**learned.to_plain(), "taken": time.strftime("%Y-%m-%d")}
+    if isinstance(learned, Mount):
+        finding["calibration"] = None if known is None else known.to_plain()
+    return finding
 
 
 def _nothing(*_: object) -> None:

@@ -243,7 +243,8 @@ def _session(
     )
 
     def carried(done: Sequence[AsBent], learned: Model) -> CarriedOn:
-        return carry_on(plan, done, (die, tube, learned), unit=job.unit or shop.bench.unit)
+        unit = job.unit or shop.bench.unit
+        return carry_on(plan, done, (die, tube, learned), unit=unit)
 
     on = None if wish.as_planned or len(angles) == 1 else carried
     return Session(task, model, lambda: str(uuid.uuid4()), on)
@@ -262,7 +263,6 @@ def _sensor(wish: Wish, emit: Emit) -> tuple[Calibration | None, Mount]:
         return learned_sensor(bench, wish.seed)
     with Log.open(wish.store) as log:
         found = log.finding("mount", sensor_key(bench))
-        calibrated = log.finding("calibration", sensor_key(bench))
     if found is None:
         detail = (
             f"{bench.bench}: nobody has shown yet how the {bench.sensor.chip} sits on the arm; "
@@ -270,7 +270,9 @@ def _sensor(wish: Wish, emit: Emit) -> tuple[Calibration | None, Mount]:
         )
         emit(stream.Fault(what="alignment", detail=detail))
         raise Failure(detail)
-    calibration = None if calibrated is None else Calibration.from_plain(calibrated)
+    # A mount is true only with the calibration that its swing was seen through.
+    seen_through = found.get("calibration")
+    calibration = None if seen_through is None else Calibration.from_plain(seen_through)
     return calibration, Mount.from_plain(found)
 
 

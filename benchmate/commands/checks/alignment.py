@@ -14,10 +14,16 @@ def look_at_alignment(bench: Bench, store: Path) -> Finding:
     try:
         with Log.open(store) as log:
             kept = log.finding("mount", sensor_key(bench))
+            calibrated = log.finding("calibration", sensor_key(bench))
     except Failure:
         return Finding("missing", "alignment", "not looked at until the store works")
     if kept is None:
         return Finding("missing", "alignment", "none of this sensor yet; run benchmate align")
-    return Finding(
-        "works", "alignment", f"of {kept.get('taken', 'a day not known')}; anew when it was moved"
-    )
+    day = f"of {kept.get('taken', 'a day not known')}; anew when it was moved"
+    if calibrated is None:
+        return Finding("works", "alignment", f"{day}; 'align --turn' would make the angle truer")
+    if kept.get("calibration") is None:
+        return Finding(
+            "missing", "alignment", "the chip was calibrated since; run benchmate align once more"
+        )
+    return Finding("works", "alignment", f"{day}; chip calibrated")
