@@ -21,7 +21,7 @@ SLACK, LEGS, DIE, BOW, STEEL, LOT = range(6)
 """The terms of a setup, in the order of every block of six."""
 
 SLACK_DEG, SLACK_SD_DEG, STATED_SLACK_SD_DEG = 1.5, 1.2, 0.25
-DIE_SD, LOT_SD, BOW_SD = 0.06, 0.12, 0.04
+DIE_SD, LOT_SD, BOW_SD = 0.06, 0.14, 0.04
 STEEL_SD, STATED_STEEL_SD = 0.25, 0.15
 ABOVE_MINIMUM = 1.10
 """Mill values over the least values that a standard or a certificate line promises."""
