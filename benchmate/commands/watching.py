@@ -95,7 +95,7 @@ class TextWriter:
 
     def __init__(self, out: IO[str], wish: Wish) -> None:
         self._out = out
-        self._teller = Teller()
+        self._teller = Teller(wish.job.unit or wish.shop.bench.unit)
         self._state = BenchState(job=wish.job.job, rehearsal=wish.simulate)
 
     def __call__(self, event: stream.Event) -> None:

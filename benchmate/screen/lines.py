@@ -4,7 +4,7 @@ from functools import singledispatch
 
 from benchmate.screen import outcome
 from benchmate.screen.snapshot import BenchState, said_of
-from benchmate.screen.words import CUE_WORDS
+from benchmate.screen.words import CUE_WORDS, DETAIL, PHASE_WORDS
 from benchmate.stream import (
     Aligned,
     Cleared,
@@ -13,29 +13,53 @@ from benchmate.stream import (
     Fault,
     Logged,
     Peak,
+    Phase,
     Reading,
     Rest,
     Target,
     Verdict,
 )
+from benchmate.units import LengthUnit, show_length
 from benchmate.wording import printable
+
+_UNDER_WAY: tuple[Phase, ...] = ("ready", "bending", "holding")
+"""Within these only a change of cue is news: the arm stands still at each stroke's end."""
+_TOLD: tuple[Phase, ...] = ("releasing", "resting", "logged")
+"""Peak, rest, verdict and logged have told these."""
 
 
 class Teller:
-    """Turns events into lines; of readings only the changes of cue or phase are worth one."""
+    """Turns events into text; of readings only what changes the person's doing is worth a line."""
 
-    def __init__(self) -> None:
+    def __init__(self, unit: LengthUnit = "mm") -> None:
+        """Tell lengths in that unit."""
+        self._unit = unit
         self._last: tuple[str, str] | None = None
 
     def tell(self, event: Event) -> str | None:
-        """Give the event as one line of text; None when it says nothing new."""
-        if isinstance(event, Reading):
-            now = (event.phase, event.cue)
-            if now == self._last:
-                return None
-            self._last = now
-            return _reading(event)
-        return _told(event)
+        """Give the event as a line of text, or a few; None when it says nothing new."""
+        match event:
+            case Reading():
+                return self._reading(event)
+            case Target():
+                return "\n".join(_target(event, self._unit))
+            case _:
+                return _told(event)
+
+    def _reading(self, reading: Reading) -> str | None:
+        doing = "under way" if reading.phase in _UNDER_WAY else reading.phase
+        now = ("no angle" if reading.arm is None else doing, reading.cue)
+        if now == self._last:
+            return None
+        self._last = now
+        if reading.arm is None:
+            return f"  {reading.phase}: no angle; wait"
+        if reading.phase == "zeroing":
+            return f"  zeroing: {PHASE_WORDS['zeroing']}"
+        if reading.phase in _TOLD:
+            return None
+        to_go = "" if reading.to_go is None else f", {reading.to_go:.1f} to go"
+        return f"  {reading.phase}: arm {reading.arm:.1f}{to_go}: {CUE_WORDS[reading.cue]}"
 
 
 def summary(state: BenchState) -> str:
@@ -46,26 +70,23 @@ def summary(state: BenchState) -> str:
     return "\n".join(lines)
 
 
-def _reading(reading: Reading) -> str:
-    if reading.arm is None:
-        return f"  {reading.phase}: no angle; wait"
-    to_go = "" if reading.to_go is None else f", {reading.to_go:.1f} to go"
-    return f"  {reading.phase}: arm {reading.arm:.1f}{to_go}: {CUE_WORDS[reading.cue]}"
+def _target(target: Target, unit: LengthUnit) -> list[str]:
+    lines = [
+        f"bend {target.bend} of {target.bends}, hit {target.hit}: {target.bend_angle:.1f} degrees, "
+        f"stop at {target.stop_angle:.1f} (sd {target.sd:.2f})"
+    ]
+    if target.hit == 1 and target.mark is not None:
+        turn = "" if target.turn is None else f", turn {target.turn:.1f} degrees"
+        lines.append(f"  mark {show_length(target.mark, unit)}{turn}")
+    if target.hit == 1:
+        lines += [f"  planned anew: {printable(change, DETAIL)}" for change in target.changed]
+    return [*lines, f"  {printable(target.advice, DETAIL)}"] if target.advice else lines
 
 
 @singledispatch
 def _told(_event: object) -> str | None:
     """Give the line of one kind of event; a kind without one says nothing."""
     return None
-
-
-@_told.register
-def _(event: Target) -> str:
-    told = (
-        f"bend {event.bend} of {event.bends}, hit {event.hit}: {event.bend_angle:.1f} degrees, "
-        f"stop at {event.stop_angle:.1f} (sd {event.sd:.2f})"
-    )
-    return f"{told}. {printable(event.advice)}" if event.advice else told
 
 
 @_told.register
@@ -81,20 +102,19 @@ def _(event: Rest) -> str:
 @_told.register
 def _(event: Verdict) -> str:
     stop = "" if event.stop_angle is None else f" to {event.stop_angle:.1f}"
-    found = (
-        f"bend angle {event.bend_angle:.1f} (sd {event.sd:.2f}) {printable(event.advice)}".rstrip()
-    )
+    advice = printable(event.advice, DETAIL)
+    found = f"bend angle {event.bend_angle:.1f} (sd {event.sd:.2f}) {advice}".rstrip()
     return f"  {said_of(event.say)}{stop}: {found}"
 
 
 @_told.register
 def _(event: Logged) -> str:
-    return f"  bend {event.bend} logged as {printable(event.id)}"
+    return f"  bend {event.bend} logged"
 
 
 @_told.register
 def _(event: Fault) -> str:
-    return f"  fault ({event.what}): {printable(event.detail)}"
+    return f"  fault ({event.what}): {printable(event.detail, DETAIL)}"
 
 
 @_told.register

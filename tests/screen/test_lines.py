@@ -2,7 +2,7 @@ from benchmate.screen.lines import Teller, summary
 from benchmate.stream import Aligned, Cleared, Done, Fault, Peak, Rest
 
 
-def test_a_bend_is_told_line_by_line_and_readings_only_when_cue_or_phase_change(say):
+def test_a_bend_is_told_line_by_line_and_readings_only_when_there_is_something_else_to_do(say):
     teller = Teller()
     events = [
         say.target(advice="New lot."),
@@ -18,17 +18,47 @@ def test_a_bend_is_told_line_by_line_and_readings_only_when_cue_or_phase_change(
         Done(),
     ]
     assert [line for event in events if (line := teller.tell(event)) is not None] == [
-        "bend 1 of 3, hit 1: 90.0 degrees, stop at 93.4 (sd 0.62). New lot.",
+        "bend 1 of 3, hit 1: 90.0 degrees, stop at 93.4 (sd 0.62)\n  New lot.",
         "  ready: arm 0.0, 93.4 to go: PUMP",
-        "  bending: arm 10.0, 83.4 to go: PUMP",
         "  bending: arm 91.0, 2.4 to go: SLOW",
         "  bending: arm 93.4, 0.0 to go: STOP",
         "  peak 93.5",
         "  rest 91.2, springback 2.3",
         "  press again to 94.1: bend angle 89.8 (sd 0.20)",
-        "  bend 1 logged as id-1",
+        "  bend 1 logged",
         "done",
     ]
+
+
+def test_strokes_are_no_news(say):
+    teller = Teller()
+    assert teller.tell(say.reading(10.0, phase="bending")) is not None
+    for at in range(40):
+        phase = "holding" if at % 2 else "bending"
+        assert teller.tell(say.reading(11.0 + at, phase=phase)) is None
+
+
+def test_what_peak_rest_and_logged_have_told_is_not_told_again(say):
+    teller = Teller()
+    for phase in ("releasing", "resting", "logged"):
+        assert teller.tell(say.reading(91.0, phase=phase, cue="wait")) is None
+    assert teller.tell(say.reading(None, phase="resting")) == "  resting: no angle; wait"
+
+
+def test_before_zero_the_text_says_what_to_do(say):
+    told = Teller().tell(say.reading(17.0, phase="zeroing", cue="wait"))
+    assert told == "  zeroing: Clamp the tube snug, no load, arm still; then take zero."
+
+
+def test_a_new_bend_is_told_with_mark_turn_and_what_planning_anew_changed(say):
+    target = say.target(mark=254.0, turn=90.0, changed=("bend 2: turn 89.0 becomes 90.0 deg",))
+    assert Teller("frac").tell(target) == (
+        "bend 1 of 3, hit 1: 90.0 degrees, stop at 93.4 (sd 0.62)\n"
+        "  mark 10 in, turn 90.0 degrees\n"
+        "  planned anew: bend 2: turn 89.0 becomes 90.0 deg"
+    )
+    again = say.target(hit=2, mark=254.0, turn=90.0)
+    assert Teller().tell(again) == "bend 1 of 3, hit 2: 90.0 degrees, stop at 93.4 (sd 0.62)"
 
 
 def test_faults_are_told_and_readings_without_an_angle_say_so(say):
