@@ -65,6 +65,8 @@ def main() -> None:
             app.bench.hang_up()
     # Whoever opens the picture shall fetch nothing: fonts are the viewer's own.
     picture = re.sub(r"@font-face \{.*?\}", "", picture, flags=re.DOTALL)
+    # Some viewers drop the spaces at the start of a text that isn't told to keep them.
+    picture = picture.replace("<svg ", '<svg xml:space="preserve" ', 1)
     (HERE / "bend-screen.svg").write_text(picture, encoding="utf-8")
 
 
