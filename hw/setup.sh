@@ -109,7 +109,8 @@ install() {
         *) check_room 300 ;;
     esac
 
-    say "Setting up benchmate in $venv (this once; it takes a minute or two)."
+    say "Setting up benchmate, this once; it takes a minute or two."
+    say "  1 of 3: a place of its own, $venv"
     # A usable environment is brought up to date in place, so that a folder that was moved in a
     # shop without network works again; anything else is made anew.
     clear=
@@ -123,8 +124,10 @@ install() {
     rm -f "$stamp"
     : >"$log"
     export PIP_USER=0 PIP_DISABLE_PIP_VERSION_CHECK=1 PIP_NO_INPUT=1
+    say "  2 of 3: the packages that it needs ($(lock_for "$kind"))"
     step "$venv/bin/python" -m pip install --retries 2 --require-hashes --only-binary :all: \
         -r "$here/$(lock_for "$kind")"
+    say "  3 of 3: benchmate itself"
     step "$venv/bin/python" -m pip install --no-deps --no-build-isolation --editable "$here"
     stamp_for "$kind" >"$stamp"
     if on_a_pi && ! "$venv/bin/python" -c 'import importlib.util as u, sys
