@@ -1,8 +1,9 @@
 """The bent tube as balls along its centreline, in a tree, so that far tube is passed over in bulk.
 
-The tree is binary over the sections in their order along the tube (straight, arc, straight ...):
-each node is a ball round the balls of its two halves. Asking for many bends at once walks it level
-by level with pairs of bend and node; only pairs that can meet go on to the next.
+The tree is binary over runs of balls in their order along the tube, each run within one section
+(straight, arc, straight ...): each node is a ball round the balls of its two halves. Asking for
+many bends at once walks it level by level with pairs of bend and node; only pairs that can meet go
+on to the next.
 """
 
 import math
@@ -20,6 +21,8 @@ STEP = 0.5
 """Balls stand this part of the tube's diameter apart,"""
 GROWN = math.hypot(1.0, STEP)
 """and are this much larger than the tube, so that the tube between them is in them."""
+IN_LEAF = 16
+"""Balls in one run."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,10 +35,12 @@ class Balls:
     section: Ints
     """Which section each place belongs to."""
     first: Ints
-    """Where each section's places begin; one more at the end."""
+    """Where each leaf's places begin; one more at the end."""
+    leaves: Ints
+    """How many leaves the first k sections have, for k from 0."""
     centres: tuple[Array, ...]
     radii: tuple[Array, ...]
-    """Of the nodes, leaves first: level k has a node for every 2^k sections."""
+    """Of the nodes, leaves first: level k has a node for every 2^k leaves."""
 
     @classmethod
     def of(cls, part: Marked, stations: Array, od_mm: float) -> "Balls":
@@ -44,11 +49,15 @@ class Balls:
         lengths[0::2] = np.abs(part.straights_mm)
         lengths[1::2] = part.radius_mm * np.radians(part.angles_deg)
         counts = np.ceil(lengths / (STEP * od_mm)).astype(int) + 1
-        first = np.concatenate([[0], np.cumsum(counts)])
         section = np.repeat(np.arange(len(counts)), counts)
-        share = (np.arange(first[-1]) - first[section]) / np.maximum(counts[section] - 1, 1)
+        number = np.arange(len(section)) - (np.cumsum(counts) - counts)[section]
+        share = number / np.maximum(counts[section] - 1, 1)
         along = (np.cumsum(lengths) - lengths)[section] + share * lengths[section]
-        return cls(_along(part, stations, section, share), along, section, first, *_tree(stations))
+        places = _along(part, stations, section, share)
+        first = np.concatenate([np.nonzero(number % IN_LEAF == 0)[0], [len(number)]])
+        leaves = np.concatenate([[0], np.cumsum(-(-counts // IN_LEAF))])
+        tree = _tree(places[first[:-1]], places[first[1:] - 1])
+        return cls(places, along, section, first, leaves, *tree)
 
     def pairs(
         self, sections: Ints, keep: Callable[[Ints, Array, Array], Bools]
@@ -58,10 +67,11 @@ class Balls:
         Bends, or whatever else asks, are numbered from 0; ``sections`` says how many of the first
         sections count for each; ``keep`` says of (asking, centres, radii) which can meet.
         """
-        asking = np.arange(len(sections))
+        most = self.leaves[sections]
+        asking = np.arange(len(most))
         nodes = np.zeros_like(asking)
         for level in range(len(self.centres) - 1, -1, -1):
-            there = nodes << level < sections[asking]
+            there = nodes << level < most[asking]
             asking, nodes = asking[there], nodes[there]
             stay = keep(asking, self.centres[level][nodes], self.radii[level][nodes])
             asking, nodes = asking[stay], nodes[stay]
@@ -88,11 +98,10 @@ def _along(part: Marked, stations: Array, section: Ints, share: Array) -> Array:
     return np.asarray(frame[:, :3, 3] + (frame[:, :3, :3] @ reach[:, :, None])[:, :, 0])
 
 
-def _tree(stations: Array) -> tuple[tuple[Array, ...], tuple[Array, ...]]:
+def _tree(start: Array, end: Array) -> tuple[tuple[Array, ...], tuple[Array, ...]]:
     """Give centres and radii of the nodes: an arc up to 180 lies in the ball over its chord."""
-    ends = stations[:, :3, 3]
-    centres = [(ends[:-1] + ends[1:]) / 2]
-    radii = [np.linalg.norm(ends[1:] - ends[:-1], axis=1) / 2]
+    centres = [(start + end) / 2]
+    radii = [np.linalg.norm(end - start, axis=1) / 2]
     while len(centres[-1]) > 1:
         below, size = centres[-1], radii[-1]
         if len(below) % 2:

@@ -6,9 +6,14 @@ from benchmate.layout.clash import Clash, Way, clashes, other_ways
 from benchmate.layout.marked import Marked
 from benchmate.shop.keep_out import KeepOut
 
+LONGEST_DIAMETERS = 20_000.0
+"""No tube is this long; checking one would take a computer's whole memory."""
+
 
 def clash_warnings(part: Marked, od_mm: float, keep_out: KeepOut) -> tuple[str, ...]:
     """Give a sentence for each bend that runs into something, and one that proposes what clears."""
+    if part.cut_length_mm > LONGEST_DIAMETERS * od_mm:
+        return ("the tube is too long for its diameter to check what it runs into",)
     found = clashes(part, od_mm, keep_out)
     said = [_at(bend, list(met)) for bend, met in groupby(found, key=lambda clash: clash.bend)]
     if any(clash.bend for clash in found):

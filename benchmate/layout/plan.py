@@ -148,13 +148,23 @@ def bends_of(
 
 
 def chain_of(job: Job, od_mm: float, free_radius_mm: float) -> Chain:
-    """Give the job's centreline, its straights solved with the radius that the tube will have."""
+    """Give the job's centreline, its straights solved with the radius that the tube will have.
+
+    Raises Refusal with the job's name.
+    """
+    try:
+        return _chain(job, od_mm, free_radius_mm)
+    except Refusal as refusal:
+        raise Refusal(f"job {job.job}: {refusal}") from refusal
+
+
+def _chain(job: Job, od_mm: float, free_radius_mm: float) -> Chain:
     if job.points_mm:
         return from_points(job.points_mm, free_radius_mm)
     if job.shape is not None:
         return shape_chain(job.shape, od_mm, free_radius_mm)
     if not job.bends or job.tail_mm is None:
-        raise Refusal(f"job {job.job}: give bends with a tail, points or a shape")
+        raise Refusal("give bends with a tail, points or a shape")
     return Chain(
         straights_mm=(*(bend.straight_mm for bend in job.bends), job.tail_mm),
         turns_deg=tuple(bend.turn_deg for bend in job.bends),

@@ -252,3 +252,11 @@ def test_a_post_in_the_way_is_said_with_what_clears_it(
     plan = plan_job(job, die, tube, model, keep_out=KeepOut(boxes=(post,)))
     assert any("bend 1: the tube runs into post at about" in said for said in plan.warnings)
     assert any("it clears bent from the other end" in said for said in plan.warnings)
+
+
+def test_a_tube_that_no_shop_has_is_not_checked_for_ever(
+    die: Die, tube: Tube, model: Springback
+) -> None:
+    endless = job_with(bends=(JobBend(straight_mm=1e6, angle_deg=90),))
+    said = plan_job(endless, die, tube, model).warnings
+    assert any("too long for its diameter" in one for one in said)
