@@ -151,7 +151,7 @@ def _head(plan: Plan, tube: Tube, room: float, unit: LengthUnit) -> _Block:
 
 def _tube(plan: Plan, tube: Tube, room: float, unit: LengthUnit) -> _Block:
     """Draw the straight tube to scale: arcs grey, marks above, lengths from the first end below."""
-    scale = next((s for s in SCALES if plan.cut_length_mm / s <= room - 4), 200)
+    scale = _scale(plan.cut_length_mm / (room - 4))
     top, high = 14.0, max(tube.od_mm / scale, 3.0)
     marks: list[Mark] = [
         Text(0, 3, f"the straight tube, 1 : {scale:g}, lengths from the first end", 3.0, bold=True)
@@ -176,6 +176,11 @@ def _tube(plan: Plan, tube: Tube, room: float, unit: LengthUnit) -> _Block:
         marks.append(Stroke(((at, below + 2), (place, below + 6), (place, below + 7)), 0.15))
         marks.append(Text(place + 1.0, below + 8, length, 3.0, "end", upright=True))
     return _Block(top + high + 30.0, tuple(marks))
+
+
+def _scale(least: float) -> float:
+    """Give the next larger scale of the usual ones; for giants, whatever fits."""
+    return next((scale for scale in SCALES if scale >= least), math.ceil(least))
 
 
 def _spaced(places: Sequence[float], room: float) -> list[float]:
@@ -261,7 +266,7 @@ def _views(plan: Plan, tube: Tube, room: float, high: float) -> _Block:
         max((right - left) / (wide - 8), (top - bottom) / (high - 12))
         for left, bottom, right, top in boxes
     )
-    scale = next((s for s in SCALES if s >= largest), SCALES[-1])
+    scale = _scale(largest)
     marks: list[Mark] = []
     for number, drawing in enumerate(drawings):
         across, down = (number % 2) * (room / 2 + 1), (number // 2) * (high + 2)
