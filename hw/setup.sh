@@ -104,23 +104,23 @@ install() {
         give_up "this system is 32-bit; benchmate needs a 64-bit one (on a Pi: Raspberry Pi OS, 64-bit)."
     "$python" -c 'import ensurepip, venv' 2>/dev/null ||
         give_up "Python's venv module is missing; install it: sudo apt install -y python3-venv"
-    case $kind in
-        test) check_room 1200 ;;
-        *) check_room 300 ;;
-    esac
 
-    say "Setting up benchmate, this once; it takes a minute or two."
-    say "  1 of 3: a place of its own, $venv"
     # A usable environment is brought up to date in place, so that a folder that was moved in a
     # shop without network works again; anything else is made anew.
     clear=
     "$venv/bin/python" -c 'import pip' 2>/dev/null || clear=--clear
+    case $clear-$kind in
+        --clear-test) check_room 1200 ;;
+        --clear-run) check_room 300 ;;
+    esac
+    say "Setting up benchmate, this once; it takes a minute or two."
+    say "  1 of 3: a place of its own, $venv"
     system=
     if on_a_pi; then system=--system-site-packages; fi
     mkdir -p "$venv"
     # shellcheck disable=SC2086 # empty means no option
     made=$("$python" -m venv $clear $system "$venv" 2>&1) ||
-        give_up "the folder $venv cannot be made: $made"
+        give_up "the folder $venv cannot be made; Python says: $(printf '%s' "$made" | tail -n 1)"
     rm -f "$stamp"
     : >"$log"
     export PIP_USER=0 PIP_DISABLE_PIP_VERSION_CHECK=1 PIP_NO_INPUT=1

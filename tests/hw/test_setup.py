@@ -21,6 +21,7 @@ case "$*" in
     *"import pip"*) [ -e "$(dirname "$0")/../has-pip" ] ;;
     *"find_spec"*) exit "${NO_LGPIO:-0}" ;;
     "-m venv"*)
+        [ -z "${VENV_SAYS-}" ] || { echo "$VENV_SAYS"; exit 1; }
         for folder in "$@"; do :; done
         mkdir -p "$folder/bin" && touch "$folder/has-pip"
         ln -sf "$(readlink -f "$0")" "$folder/bin/python" ;;
@@ -174,6 +175,21 @@ def test_an_environment_that_was_left_half_made_is_made_anew(checkout):
     assert any("-m venv --clear" in line for line in checkout.asked_for())
 
 
+def test_a_new_environment_wants_room_on_the_disk_and_an_old_one_takes_what_there_is(checkout):
+    df = checkout.tools / "df"
+    df.unlink()
+    df.write_text("#!/bin/sh\necho Filesystem blocks used available\necho disk 9 9 204800\n")
+    df.chmod(0o755)
+    ran = checkout.run("check")
+    assert ran.returncode == 1
+    assert "only 200 MB are free" in ran.stderr
+    df.write_text(df.read_text().replace("204800", "409600"))
+    assert checkout.run("check").returncode == 0
+    df.write_text(df.read_text().replace("409600", "1024"))
+    checkout.folder = checkout.folder.rename(checkout.folder.with_name("elsewhere"))
+    assert checkout.run("check").returncode == 0
+
+
 def test_a_failed_installation_is_tried_again_the_next_time(checkout):
     assert checkout.run("check", PIP_SAYS="ERROR: odd").returncode == 1
     checkout.asked_for()
@@ -213,6 +229,10 @@ def test_without_python3_a_versioned_one_is_taken(checkout):
         ({"VERSION_TOO_OLD": "1"}, "sudo apt install -y python3 python3-venv"),
         ({"NARROW": "1"}, "benchmate needs a 64-bit one"),
         ({"NO_VENV": "1"}, "sudo apt install -y python3-venv"),
+        (
+            {"VENV_SAYS": "Error: [Errno 28] No space left"},
+            "Python says: Error: [Errno 28] No space",
+        ),
         ({"PIP_SAYS": "ERROR: [Errno 28] No space left on device"}, "the disk is full"),
         ({"PIP_SAYS": "NewConnectionError: name resolution failed"}, "is the network connected?"),
         ({"PIP_SAYS": "SSL: certificate is not yet valid"}, "this machine thinks it is"),
