@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from benchmate import places
+from benchmate.errors import Refusal
 from benchmate.wording import printable
 
 if TYPE_CHECKING:
@@ -16,15 +17,65 @@ if TYPE_CHECKING:
 
 STILL_TO_DO = {"alignment"}
 """Not there on a new bench: something to do, nothing that fails."""
+SECONDS = 120.0
+TOLERANCE_DEG = 0.5
 
 
 def prepare(parser: argparse.ArgumentParser) -> None:
     """Add the command's options."""
     parser.add_argument("--json", action="store_true", help="one JSON object")
+    parser.add_argument(
+        "--sensor", action="store_true", help="watch the arm stand still: noise, drift, rate, bus"
+    )
+    parser.add_argument("--seconds", type=float, help=f"with --sensor: for how long ({SECONDS:g})")
+    parser.add_argument("--job", help="with --sensor: the job whose tolerance is to be held")
+    parser.add_argument(
+        "-o", "--output", type=Path, metavar="FILE", help="with --sensor: picture, .svg"
+    )
+    parser.add_argument(
+        "--simulate", action="store_true", help="with --sensor: rehearse, without waiting"
+    )
+    parser.add_argument("--seed", type=int, help="with --simulate: another bench (1)")
 
 
 def run(args: argparse.Namespace) -> int:
     """Print a line for each thing looked at; 0: all works, 1: bench or store fails, 2: a file."""
+    if args.sensor:
+        return _watch_sensor(args)
+    alone = (args.seconds, args.job, args.output, args.seed, args.simulate or None)
+    if any(each is not None for each in alone):
+        raise Refusal("--seconds, --job, -o, --simulate and --seed are for 'check --sensor'")
+    return _look_at_all(args)
+
+
+def _watch_sensor(args: argparse.Namespace) -> int:
+    from benchmate.commands.checks.standing_report import Asked, report
+    from benchmate.shop import Shop
+
+    seconds = SECONDS if args.seconds is None else args.seconds
+    if not 10.0 <= seconds <= 3600.0:
+        raise Refusal(f"--seconds {seconds:g} makes no sense; give 10 to 3600")
+    if args.output is not None and args.output.suffix.lower() != ".svg":
+        raise Refusal(printable(f"{args.output}: name a file that ends in .svg", limit=400))
+    if args.seed is not None and not args.simulate:
+        raise Refusal("--seed is for --simulate")
+    folder = places.shop_folder(args.shop)
+    shop = Shop.for_job(folder, args.job) if args.job else Shop.read(folder)[0]
+    return report(
+        Asked(
+            bench=shop.bench,
+            store=places.store_file(args.store),
+            seconds=seconds,
+            tolerance_deg=shop.job(args.job).tolerance_deg if args.job else TOLERANCE_DEG,
+            job=args.job or "",
+            output=args.output,
+            as_json=args.json,
+            rehearse=(args.seed or 1) if args.simulate else None,
+        )
+    )
+
+
+def _look_at_all(args: argparse.Namespace) -> int:
     from benchmate.shop import Shop
 
     shop, problems = Shop.read(places.shop_folder(args.shop))

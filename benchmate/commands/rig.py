@@ -26,6 +26,7 @@ class Rig:
     bench: Bench
     clock: Clock
     chip: Chip
+    bus: Bus
     world: "SimBench | None" = None
     """What a rehearsal has in the place of steel and copper."""
 
@@ -60,4 +61,4 @@ def sensor_key(bench: Bench) -> str:
 def _rig(bench: Bench, clock: Clock, world: "SimBench | None") -> Rig:
     open_bus: Callable[[int], Any] | None = world.bus if world is not None else None
     bus = Bus(number=bench.sensor.bus) if open_bus is None else Bus(open_bus, bench.sensor.bus)
-    return Rig(bench, clock, open_chip(bench.sensor, bus, clock), world)
+    return Rig(bench, clock, open_chip(bench.sensor, bus, clock), bus, world)
