@@ -5,7 +5,6 @@ and keys here are a contract: keys may be added, those listed keep their meaning
 """
 
 import json
-import math
 from typing import Literal, TypeAlias
 
 import msgspec
@@ -148,15 +147,15 @@ def read_event(line: str) -> Event:
 
 
 class Command(msgspec.Struct, frozen=True):
-    """One command: its word, and the number that some bring (degrees, for "marked" mm)."""
+    """One command: its word, and the numbers that some bring (degrees; "marked" and "taped" mm)."""
 
     word: str
-    number: float | None = None
+    numbers: tuple[float, ...] = ()
 
 
 BEND_COMMANDS = (
     *("zero", "next", "again", "measured", "bite", "skip", "undo", "quit"),
-    *("turned", "marked"),
+    *("turned", "marked", "taped"),
 )
 SWING_COMMANDS = ("begin", "end", "quit")
 TURN_COMMANDS = (*SWING_COMMANDS, "measured")
@@ -164,10 +163,18 @@ REHEARSAL_COMMANDS = ("pump", "release")
 """Heard only with a simulated bench: start or stop the pump's strokes; open the valve."""
 
 
-_NUMBERS = {
-    "measured": (0.0, 360.0, "the bend angle in degrees, as in 'measured 89.5'"),
-    "turned": (-360.0, 360.0, "the turn before this bend in degrees, as in 'turned 89.5'"),
-    "marked": (0.0, 1e5, "where this bend's mark really is, in mm, as in 'marked 251.5'"),
+_Span = tuple[float, float]
+_NUMBERS: dict[str, tuple[tuple[_Span, ...], str]] = {
+    "measured": (((0.0, 360.0),), "the bend angle in degrees, as in 'measured 89.5'"),
+    "turned": (
+        ((-360.0, 360.0),),
+        "the turn before this bend in degrees, as in 'turned 89.5'",
+    ),
+    "marked": (((0.0, 1e5),), "where this bend's mark really is, in mm, as in 'marked 251.5'"),
+    "taped": (
+        ((1.0, 1e3), (1.0, 1e3), (0.0, 1e5)),
+        "two points of the part and the mm between them, as in 'taped 1 3 512.5'",
+    ),
 }
 
 
@@ -182,11 +189,13 @@ def read_command(line: str, known: tuple[str, ...] = BEND_COMMANDS) -> Command:
         if rest:
             raise Refusal(f"'{word}' takes nothing after it")
         return Command(word)
-    least, most, told = _NUMBERS[word]
+    spans, told = _NUMBERS[word]
     try:
-        number = float(rest[0]) if len(rest) == 1 else math.nan
+        numbers = tuple(float(number) for number in rest)
     except ValueError:
-        number = math.nan
-    if not least <= number <= most:
+        numbers = ()
+    if len(numbers) != len(spans) or not all(
+        least <= number <= most for number, (least, most) in zip(numbers, spans, strict=True)
+    ):
         raise Refusal(f"'{word}' takes {told}")
-    return Command(word, number)
+    return Command(word, numbers)

@@ -65,7 +65,7 @@ class AlignSession(Generic[Learned]):
                 self._from = self._seen
             case Asked(_, stream.Command("end")):
                 said = self._end()
-            case Asked(_, stream.Command("measured", number)) if number is not None:
+            case Asked(_, stream.Command("measured", (number,))):
                 said = self._measured(number)
             case Wrong(_, detail):
                 said = [stream.Fault(what="command", detail=detail)]

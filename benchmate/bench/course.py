@@ -6,6 +6,7 @@ from typing import NamedTuple, TypeAlias
 from benchmate.bench.piece import Model, Piece, came_out
 from benchmate.layout.asbent import AsBent
 from benchmate.layout.carry_on import CarriedOn
+from benchmate.layout.distances import Distance
 
 
 class Place(NamedTuple):
@@ -24,8 +25,9 @@ class Course(NamedTuple):
     told: tuple[str, ...] = ()
 
 
-CarryOn: TypeAlias = Callable[[Sequence[AsBent], Model], CarriedOn]
-"""Plans the rest of the part from the bends done, in order, with the model as learned by now."""
+CarryOn: TypeAlias = Callable[[Sequence[AsBent], Sequence[Distance], Model], CarriedOn]
+"""Plans the rest of the part from the bends done, in order, and the distances taped across them,
+with the model as learned by now."""
 
 
 def course(carry_on: CarryOn | None, done: Sequence[Piece], skipped: int, model: Model) -> Course:
@@ -33,7 +35,8 @@ def course(carry_on: CarryOn | None, done: Sequence[Piece], skipped: int, model:
     if carry_on is None:
         return Course()
     came = [AsBent()] * skipped + [_as_bent(piece) for piece in done]
-    carried = carry_on(came, model)
+    taped = [distance for piece in done for distance in piece.distances]
+    carried = carry_on(came, taped, model)
     places = tuple(
         Place(bend.bend_angle_deg, bend.mark_mm, bend.start_mm, bend.turn_deg)
         for bend in carried.plan.bends

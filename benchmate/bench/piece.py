@@ -6,6 +6,7 @@ from typing import Protocol, Self
 from benchmate.bench.guide import Wanted
 from benchmate.bench.task import Task
 from benchmate.bench.tracker import Rested
+from benchmate.layout.distances import Distance
 from benchmate.springback.bend import Aim, Bend, Hit, Verdict
 from benchmate.store.record import BendRecord, HitRecord
 
@@ -59,6 +60,8 @@ class Piece:
     """The turn before it, when a person measured it."""
     start_mm: float | None = None
     """Where it really starts along the straight tube, when a person measured its mark."""
+    distances: tuple[Distance, ...] = ()
+    """What a tape found across the part after this bend."""
 
     @property
     def number(self) -> int:

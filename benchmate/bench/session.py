@@ -46,6 +46,8 @@ from benchmate.bench.tracker import (
     follow,
     mark,
 )
+from benchmate.errors import Refusal
+from benchmate.layout.distances import Distance
 from benchmate.sensing.sample import Reading
 from benchmate.store.record import BendRecord
 
@@ -179,8 +181,8 @@ class Session:
             case "again" if verdict is not None:
                 self._new_hit()
             case "measured" if verdict is not None:
-                self._judge(pieces.measured(self._piece, command.number, self._model))
-            case "turned" | "marked" if verdict is not None and self._course.places:
+                self._judge(pieces.measured(self._piece, command.numbers[0], self._model))
+            case "turned" | "marked" | "taped" if verdict is not None and self._course.places:
                 self._place(command)
             case "bite":
                 self._bite()
@@ -272,14 +274,30 @@ class Session:
         return way, pieces.begin(self._task, self._model, index, self._new_id(), angle)
 
     def _place(self, command: stream.Command) -> None:
-        """Take a turn or a mark that a person measured on this bend."""
-        number = command.number or 0.0
-        if command.word == "turned":
-            self._piece = replace(self._piece, turn_deg=number)
-        else:
-            place = self._course.places[self._piece.index]
-            self._piece = replace(self._piece, start_mm=place.start_mm + number - place.mark_mm)
+        """Take a turn, a mark or a distance across the part that a person measured."""
+        piece = self._piece
+        match command:
+            case stream.Command("turned", (turn,)):
+                piece = replace(piece, turn_deg=turn)
+            case stream.Command("marked", (mark,)):
+                place = self._course.places[piece.index]
+                piece = replace(piece, start_mm=place.start_mm + mark - place.mark_mm)
+            case stream.Command("taped", (one, other, measured)):
+                taped = Distance(one=int(one), other=int(other), measured_mm=measured)
+                try:
+                    self._try_distance(taped)
+                except Refusal as refusal:
+                    self._refuse(str(refusal))
+                    return
+                piece = replace(piece, distances=(*piece.distances, taped))
+        self._piece = piece
         self._out.append(tell.verdict(self._piece))
+
+    def _try_distance(self, taped: Distance) -> None:
+        """Plan on with it once, so that points that aren't there are refused when they are said."""
+        with_it = replace(self._piece, distances=(*self._piece.distances, taped))
+        done = [*(piece for _, piece in self._before), with_it]
+        course(self._carry_on, done, self._task.first_bend - 1, self._model)
 
     def _finish_bend(self) -> None:
         self._before.append((self._model, self._piece))

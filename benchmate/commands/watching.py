@@ -26,6 +26,7 @@ from benchmate.commands.trials import found_for
 from benchmate.errors import Failure, Refusal
 from benchmate.layout.asbent import AsBent
 from benchmate.layout.carry_on import CarriedOn, carry_on
+from benchmate.layout.distances import Distance
 from benchmate.layout.plan import Plan, plan_job
 from benchmate.screen.lines import Teller, summary
 from benchmate.screen.snapshot import BenchState, after
@@ -242,9 +243,10 @@ def _session(
         },
     )
 
-    def carried(done: Sequence[AsBent], learned: Model) -> CarriedOn:
+    def carried(done: Sequence[AsBent], taped: Sequence[Distance], learned: Model) -> CarriedOn:
         unit = job.unit or shop.bench.unit
-        return carry_on(plan, done, (die, tube, learned), unit=unit)
+        setup = (die, tube, learned)
+        return carry_on(plan, done, setup, distances=taped, unit=unit)
 
     on = None if wish.as_planned or len(angles) == 1 else carried
     return Session(task, model, lambda: str(uuid.uuid4()), on)

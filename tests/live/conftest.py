@@ -180,7 +180,7 @@ def planned_part(angles: tuple[float, ...], model: Known) -> CarryOn:
         tail_mm=300.0,
     )
     plan = plan_job(job, DIE, TUBE, model)
-    return lambda done, learned: carry_on(plan, done, (DIE, TUBE, learned))
+    return lambda done, taped, learned: carry_on(plan, done, (DIE, TUBE, learned), distances=taped)
 
 
 @pytest.fixture

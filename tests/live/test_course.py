@@ -67,3 +67,26 @@ def test_without_a_part_there_is_no_turn_to_measure(bender: Make) -> None:
     at.press(93.7, 91.0)
     at.say("turned 5")
     assert isinstance(at.events[-1], stream.Fault)
+
+
+def test_a_tape_across_the_part_tells_of_a_turn_that_nobody_saw(bender: Make) -> None:
+    at = bender(angles=ANGLES, part=True)
+    at.zero()
+    at.press(93.7, 91.0)
+    at.say("next")
+    at.arm.at = 0.0
+    at.zero()
+    at.press(47.35, 46.0)
+    at.say("taped 1 5 640")
+    at.say("next")
+    target = at.last(stream.Target)
+    assert target.bend == 3
+    assert target.changed
+
+
+def test_a_distance_between_points_that_are_not_there_is_refused(bender: Make) -> None:
+    at = bender(angles=ANGLES, part=True)
+    at.zero()
+    at.press(93.7, 91.0)
+    at.say("taped 1 77 640")
+    assert at.events[-1].what == "command"

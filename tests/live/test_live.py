@@ -166,7 +166,7 @@ def test_commands_are_read_a_line_each_and_the_end_is_told() -> None:
     given = list(read_commands(lines, stream.BEND_COMMANDS, CLOCK))
     kinds = [type(each) for each in given]
     assert kinds == [Asked, Asked, Wrong, Wrong, Closed]
-    assert given[1].command == stream.Command("measured", 89.5)
+    assert given[1].command == stream.Command("measured", (89.5,))
     assert "measured" in given[2].detail
 
 
