@@ -34,12 +34,17 @@ BIAS_WALK = math.radians(0.002)
 """How fast a gyro's zero wanders [rad/s per root second]."""
 SURELY_SD = 3.0
 STANDING_RATE = math.radians(0.02)
-STANDING_ACCELERATION = math.radians(1.0)
+STANDING_ACCELERATION = math.radians(0.02)
 
 
 def unseen_s(noise: float) -> float:
     """Give how long a stroke goes unseen in angles with so much noise [rad]: to three of it."""
     return math.sqrt(6.0 * noise / STROKE_ACCELERATION)
+
+
+BLURRED = 0.0
+"""With a gyro, how much of the doubt in the acceleration repeats from sample to sample: strokes
+are smoother than noise, and a rate that is measured makes the filter bolder than it may be."""
 
 
 class ArmFilter:
@@ -62,9 +67,12 @@ class ArmFilter:
             self.state.append(0.0)
             variances.append(bias_sd**2)
         self._learned = len(variances)
+        self._blurred = 0.0
         if lever is not None:
             (self._c1, self._c2), (c11, c12, c22) = lever
             variances += [c11, c22]
+            if bias_sd is not None:
+                self._blurred = BLURRED * (self._c1**2 + self._c2**2)
         n = len(variances)
         self.covariance = [[variances[i] if i == j else 0.0 for j in range(n)] for i in range(n)]
         if lever is not None:
@@ -115,15 +123,16 @@ class ArmFilter:
         if self._learned > BIAS:
             p[BIAS][BIAS] += BIAS_WALK**2 * dt
 
-    def stand(self, angle: float, angle_sd: float) -> None:
-        """Be told that the arm stands still, and where."""
-        known = (angle_sd, STANDING_RATE, STANDING_ACCELERATION)
-        self.state[:3] = (angle, 0.0, 0.0)
-        for row in self.covariance:
-            row[:3] = (0.0, 0.0, 0.0)
-        for i, sd in enumerate(known):
-            self.covariance[i] = [0.0] * len(self.covariance)
-            self.covariance[i][i] = sd * sd
+    def stand(self, least_sd: float) -> None:
+        """Be told that the arm stands still; the angle is never believed to better than that."""
+        self.state[RATE] = self.state[ACCELERATION] = 0.0
+        p = self.covariance
+        for row in p:
+            row[1:3] = (0.0, 0.0)
+        p[ANGLE][ANGLE] = max(p[ANGLE][ANGLE], least_sd * least_sd)
+        for i, sd in ((RATE, STANDING_RATE), (ACCELERATION, STANDING_ACCELERATION)):
+            p[i] = [0.0] * len(p)
+            p[i][i] = sd * sd
 
     def stir(self, seconds: float) -> None:
         """Be told that the arm may have begun to move so long ago after all."""
@@ -153,7 +162,7 @@ class ArmFilter:
         sideways = self._c2 * cosine - self._c1 * sine
         # Second order: what the doubts in acceleration and lever do together.
         p1, p2 = p[-2], p[-1]
-        more = p[2][2] * (p1[-2] + p2[-1]) + p1[2] ** 2 + p2[2] ** 2
+        more = p[2][2] * (p1[-2] + p2[-1] + self._blurred) + p1[2] ** 2 + p2[2] ** 2
         bias = [0.0] * (self._learned - BIAS)
         row = [leverage, -2.0 * w * sideways, -outward, *bias]
         row += (w2 * sine - wdot * cosine, -w2 * cosine - wdot * sine)

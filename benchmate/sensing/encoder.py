@@ -48,9 +48,9 @@ class EncoderArm:
         if arm.turning:
             self._still.leave()
         if self._still.calm:
-            arm.stand(self._still.angle, self._still.sd)
+            arm.stand(self._still.least_sd(self._noise))
             self._stood = True
-        elif self._stood:
+        elif self._stood and not self._still.lasts:
             arm.stir(unseen_s(self._noise))
             self._stood = False
         angle = arm.state[ANGLE]
@@ -67,17 +67,11 @@ class EncoderArm:
 
     def reading(self, sample: Sample) -> Reading:
         """Give the arm as it is believed to be."""
-        if self._still.calm:
-            angle, rate, sd = self._still.angle, 0.0, self._still.sd
-        else:
-            angle, rate, sd = (
-                self._filter.state[ANGLE],
-                self._filter.state[RATE],
-                self._filter.angle_sd,
-            )
-        arm_deg = math.degrees(angle)
+        arm = self._filter
+        rate = 0.0 if self._still.calm else arm.state[RATE]
+        arm_deg = math.degrees(arm.state[ANGLE])
         doubt = self._doubt.sd_deg(arm_deg)
-        noise = math.degrees(sd)
+        noise = math.degrees(arm.angle_sd)
         return Reading(sample.t, arm_deg, math.degrees(rate), math.hypot(noise, doubt), noise)
 
     def _miss(self, sample: Sample, angle: float) -> float:

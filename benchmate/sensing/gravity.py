@@ -8,7 +8,6 @@ from benchmate.sensing.armfilter import (
     BIAS,
     RATE,
     STROKE_ACCELERATION,
-    STROKE_S,
     ArmFilter,
     Lever,
     unseen_s,
@@ -18,7 +17,7 @@ from benchmate.sensing.chip import ChipFacts
 from benchmate.sensing.doubt import swing_doubt
 from benchmate.sensing.mount import Mount
 from benchmate.sensing.sample import Reading, Sample
-from benchmate.sensing.standstill import Standstill
+from benchmate.sensing.standstill import LONGEST_S, Standstill
 from benchmate.shop.parts import Arm
 
 STANDARD_GRAVITY_MM = 9806.65
@@ -62,8 +61,8 @@ class GravityArm:
         self._gyro_gain_variance = mount.gyro_gain_sd**2
         self._slow_noise = facts.slow_noise_g / mount.leverage
         plane = (mount.along, mount.across, mount.normal)
-        # A wrong length looks like acceleration, and stays: as so many samples of a stroke.
-        self._length_variance = STROKE_S * facts.rate_hz * _length_spread_g(mount, known) ** 2
+        # A wrong length looks like acceleration, and stays: it counts once, not once a sample.
+        self._length_variance = LONGEST_S * facts.rate_hz * _length_spread_g(mount, known) ** 2
         self._doubt = swing_doubt(
             plane,
             mount.leverage,
@@ -104,60 +103,68 @@ class GravityArm:
         shown = self._turning_rate(sample)
         if arm.turning or (shown is not None and abs(shown - arm.state[BIAS]) > self._turning_at):
             self._still.leave()
-        if self._still.calm:
-            arm.stand(self._still.angle, self._still.sd)
-            self._stood = True
-        elif self._stood:
-            arm.stir(self._unseen_s)
-            self._stood = False
-        if shown is not None:
-            arm.see_rate(shown, self._gyro_variance + self._gyro_gain_variance * shown * shown)
         angle = arm.state[ANGLE]
         cosine, sine = math.cos(angle), math.sin(angle)
         x, y = self._in_plane(sample)
         across, along = cosine * y - sine * x, cosine * x + sine * y
-        if abs(across) > self._wild_g:
-            # No stroke does this. Alone it is a broken transfer; a release that snaps back takes
-            # longer, and is followed by the gyro or no faster than a stroke; if it stays, the
-            # angle was lost.
-            alone = self._wild_s == 0.0
-            self._wild_s += dt
+        if self._is_wild(across, dt):
             if self._wild_s > LOST_S:
                 self.begin(sample)
                 return
-            if alone or shown is not None:
+            if shown is not None:
+                arm.see_rate(shown, self._rate_variance(shown))
+            if shown is not None or self._wild_s == dt:
                 return
-            across = math.copysign(self._wild_g, across)
-            along = self._leverage
-        else:
-            self._wild_s = 0.0
+            across, along = math.copysign(self._wild_g, across), self._leverage
         xx, xy, yy = self._noise
         cc, cs, ss = cosine * cosine, cosine * sine, sine * sine
-        variances = (ss * xx - 2.0 * cs * xy + cc * yy, cc * xx + 2.0 * cs * xy + ss * yy)
-        length_noise = math.sqrt(variances[1])
-        variances = (variances[0], variances[1] + self._length_variance)
-        arm.see_gravity(across, along, self._leverage, variances)
-        noise = math.sqrt(variances[0]) / self._leverage
-        self._still.see(angle + across / self._leverage, noise, along / length_noise)
+        wide, long = ss * xx - 2.0 * cs * xy + cc * yy, cc * xx + 2.0 * cs * xy + ss * yy
+        noise = math.sqrt(wide) / self._leverage
+        self._still.see(angle + across / self._leverage, noise, along / math.sqrt(long))
+        self._stand_or_stir()
+        if shown is not None:
+            arm.see_rate(shown, self._rate_variance(shown))
+            # The rate's miss has moved the state: go on from where it stands now.
+            turned = arm.state[ANGLE] - angle
+            across, along = across - along * turned, along + across * turned
+        arm.see_gravity(across, along, self._leverage, (wide, long + self._length_variance))
 
     def reading(self, sample: Sample) -> Reading:
         """Give the arm as it is believed to be."""
-        still = self._still
-        if still.calm:
-            angle, rate, sd = still.angle, 0.0, math.hypot(still.sd, self._slow_noise)
-        else:
-            angle, rate, sd = (
-                self._filter.state[ANGLE],
-                self._filter.state[RATE],
-                self._filter.angle_sd,
-            )
-        arm_deg = math.degrees(angle)
+        arm = self._filter
+        rate, sd = (
+            (0.0, math.hypot(arm.angle_sd, self._slow_noise))
+            if self._still.calm
+            else (arm.state[RATE], arm.angle_sd)
+        )
+        arm_deg = math.degrees(arm.state[ANGLE])
         drift = 0.0
         if sample.temperature_c is not None and self._calibrated_at_c is not None:
             drift = self._drift_deg_per_c * (sample.temperature_c - self._calibrated_at_c)
         doubt = self._doubt.sd_deg(arm_deg, drift)
         noise = math.degrees(sd)
         return Reading(sample.t, arm_deg, math.degrees(rate), math.hypot(noise, doubt), noise)
+
+    def _is_wild(self, across: float, dt: float) -> bool:
+        """Tell whether no stroke does this, and count for how long.
+
+        Alone it is a broken transfer; a release that snaps back takes longer, and is followed by
+        the gyro, or no faster than a stroke; if it stays, the angle was lost.
+        """
+        wild = abs(across) > self._wild_g
+        self._wild_s = self._wild_s + dt if wild else 0.0
+        return wild
+
+    def _stand_or_stir(self) -> None:
+        if self._still.calm:
+            self._filter.stand(self._still.least_sd(self._noise_sd))
+            self._stood = True
+        elif self._stood and not self._still.lasts:
+            self._filter.stir(self._unseen_s)
+            self._stood = False
+
+    def _rate_variance(self, shown: float) -> float:
+        return self._gyro_variance + self._gyro_gain_variance * shown * shown
 
     def _turning_rate(self, sample: Sample) -> float | None:
         if sample.gyro_dps is None:
