@@ -34,7 +34,7 @@ class Calibration:
     skews: Axes = (0.0, 0.0, 0.0)
     offsets_g: Axes = (0.0, 0.0, 0.0)
     covariance: Rows = ()
-    """Of the terms in their order; of the harmonics [deg^2] for an encoder."""
+    """Of what is left of the terms, in their order; of the harmonics [deg^2] for an encoder."""
     stops: int = 0
     coverage_deg: float = 0.0
     residual_deg: float = 0.0

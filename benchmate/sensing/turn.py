@@ -131,7 +131,8 @@ def fit_turn(stops: Sequence[Stop], facts: ChipFacts) -> Calibration:
 def fit_terms(shown: Floats, sds: Floats, prior: Rows) -> tuple[Floats, Floats, float]:
     """Fit the nine terms to resting vectors (n, 3) [g] of sds (n,) [g], each truly 1 g long.
 
-    Gives terms (9,), their covariance (9, 9) and the rms misfit in expected ones.
+    Gives terms (9,), the covariance (9, 9) of what is left of them in corrected vectors, and the
+    rms misfit in expected ones.
     """
     known = np.linalg.inv(np.array(prior))
     terms: Floats = np.zeros(TERMS)
@@ -148,7 +149,11 @@ def fit_terms(shown: Floats, sds: Floats, prior: Rows) -> tuple[Floats, Floats, 
         covariance = np.linalg.inv(weighed.T @ rows + known)
         terms = terms + covariance @ (weighed.T @ (lengths - 1.0) - known @ terms)
     misfit = float(np.sqrt(np.mean(((lengths - 1.0) / sds) ** 2)))
-    return terms, covariance, misfit
+    # What is left is left in the corrected vectors: so without the correction in between.
+    left = np.array(
+        [angle_terms(_axes(v), _axes(v / size), 1.0) for v, size in zip(true, lengths, strict=True)]
+    )
+    return terms, np.linalg.inv((left / sds[:, None] ** 2).T @ left + known), misfit
 
 
 def fit_encoder(stops: Sequence[Stop], facts: ChipFacts) -> Calibration:
