@@ -4,16 +4,12 @@ import argparse
 import sys
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from benchmate import places
 from benchmate.screen.app import BenchApp
+from benchmate.screen.planned import Laid
 from benchmate.shop import Shop
 from benchmate.units import LengthUnit
-
-if TYPE_CHECKING:
-    # Brings numpy: the first paint doesn't wait for it.
-    from benchmate.layout.plan import Plan
 
 ONE_BEND = "single bend"
 
@@ -31,7 +27,7 @@ def watch_on_screen(args: argparse.Namespace) -> int:
         asked = [*asked, *(["--as-planned"] if args.as_planned else [])]
         return _bench(folder, store, "watch", [*asked, *_rehearsing(args)])
 
-    def plan_of(name: str) -> "Plan | None":
+    def plan_of(name: str) -> Laid | None:
         return None if single else _planned(shop, name, store)
 
     app = BenchApp(
@@ -54,7 +50,7 @@ def demo_on_screen(shop: Shop, store: Path, chosen: str, seed: int, *, by_hand: 
         asked = [job, "--bend", str(bend), "--simulate", "--seed", str(seed), *who]
         return _bench(shop.path, store, "watch", asked)
 
-    def plan_of(name: str) -> "Plan | None":
+    def plan_of(name: str) -> Laid | None:
         return _planned(shop, name, store)
 
     app = BenchApp(
@@ -81,10 +77,16 @@ def align_on_screen(args: argparse.Namespace) -> int:
     return app.run() or 0
 
 
-def _planned(shop: Shop, job: str, store: Path) -> "Plan":
-    from benchmate.commands.plan import planned
+def _planned(shop: Shop, job: str, store: Path) -> Laid:
+    # They bring numpy: the first paint doesn't wait for it.
+    from benchmate.commands.plan import laid_out
+    from benchmate.layout.ends import ends_of
 
-    return planned(shop, job, store, _unit(shop, job))
+    unit = _unit(shop, job)
+    plan, model = laid_out(shop, job, store, unit)
+    ends = ends_of(plan, model)
+    within = ("the job's tolerance is within reach on this setup",) if ends.reachable else ()
+    return Laid(plan, (*ends.told(unit), *within))
 
 
 def _unit(shop: Shop, job: str) -> LengthUnit:

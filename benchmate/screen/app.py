@@ -3,7 +3,7 @@
 import logging
 from collections.abc import Callable, Sequence
 from functools import partial
-from typing import TYPE_CHECKING, ClassVar, Protocol
+from typing import ClassVar, Protocol
 
 from msgspec.structs import replace
 from textual.binding import Binding, BindingType
@@ -17,13 +17,12 @@ from benchmate.screen.client import Ended, Happening, OpenBench
 from benchmate.screen.ink import Line
 from benchmate.screen.live import LiveApp
 from benchmate.screen.pages import Page, caution_lines, change_lines, help_lines
+from benchmate.screen.part import Part
+from benchmate.screen.part_page import PartPage
+from benchmate.screen.planned import Laid
 from benchmate.screen.snapshot import BenchState, after, leaving
 from benchmate.stream import Done, Reading
 from benchmate.units import LengthUnit
-
-if TYPE_CHECKING:
-    from benchmate.layout.plan import Plan
-
 
 CAUTIONS_S = 6.0
 """Least time for which the cautions stand, unless they are closed with a key."""
@@ -56,7 +55,7 @@ class BenchApp(LiveApp):
     def __init__(
         self,
         jobs: Sequence[str],
-        plan_of: "Callable[[str], Plan | None]",
+        plan_of: Callable[[str], Laid | None],
         start: Start,
         job: str | None = None,
         rehearsal: bool = False,
@@ -82,6 +81,7 @@ class BenchApp(LiveApp):
         self._tick = 0
         self.state = BenchState(rehearsal=rehearsal)
         """The job as the stream has told it; stays readable after the program ended."""
+        self._laid: Laid | None = None
         self._bend_screen: BendScreen | None = None
 
     def get_default_screen(self) -> Screen[None]:
@@ -107,6 +107,7 @@ class BenchApp(LiveApp):
 
     def _show_bends_of(self, job: str) -> BendScreen:
         self.state = BenchState(job=job, rehearsal=self._rehearsal, unit=self._unit_of(job))
+        self._laid = None
         self._bend_screen = BendScreen(
             self.command, self._restart, self.state, self.clock.now(), bites=self._bites
         )
@@ -154,9 +155,30 @@ class BenchApp(LiveApp):
         if changed:
             self.push_screen(Page(partial(change_lines, changed), rehearsal=self._rehearsal))
 
+    def action_part(self) -> None:
+        """Show the part, as bent so far over as planned; not while the tube is under load."""
+        if self._laid is not None and not self.state.mid_hit:
+            self.push_screen(PartPage(self._part, rehearsal=self._rehearsal))
+        else:
+            self.bell()
+
+    def _part(self) -> Part:
+        if self._laid is None:
+            raise RuntimeError("a part is drawn only where there is a plan")
+        state = self.state
+        target = None if state.done else state.target
+        return Part(self._laid.plan, state.unit, state.behind, target, under_way=True)
+
     def _fold(self, happening: Happening) -> None:
+        idle = not (self.state.mid_hit or self.state.faults)
         self.state = after(self.state, happening, self.clock.now())
         self._cautions_give_way()
+        if isinstance(self.screen, PartPage):
+            if idle and (self.state.mid_hit or self.state.faults):
+                # The numbers are needed now, or a fault is to be told.
+                self.screen.action_close()
+            elif not isinstance(happening, Reading):
+                self.screen.draw()
         self._draw()
 
     def _cautions_give_way(self) -> None:
@@ -179,13 +201,13 @@ class BenchApp(LiveApp):
 
     def _plan(self, job: str) -> None:
         try:
-            plan = self._plan_of(job)
+            self._laid = self._plan_of(job)
         except BenchmateError as error:
             # The bench says the same in its own words; here it only means angles unknown as yet.
             _log.info("no plan of %s to show: %s", job, error)
             return
-        if plan is not None:
-            angles = tuple(bend.bend_angle_deg for bend in plan.bends)
+        if self._laid is not None:
+            angles = tuple(bend.bend_angle_deg for bend in self._laid.plan.bends)
             self.state = replace(self.state, planned=angles)
             self._draw()
 

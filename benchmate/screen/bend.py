@@ -35,6 +35,7 @@ class BendScreen(Screen[None]):
         Binding("t", "turned", "turn as made", show=False),
         Binding("k", "marked", "mark as it is", show=False),
         Binding("c", "app.changes", "what changed in the plan", show=False),
+        Binding("v", "app.part", "the part drawn", show=False),
         Binding("b", "say('bite')", "bite", show=False),
         Binding("s", "say('skip')", "skip", show=False),
         Binding("u", "say('undo')", "undo", show=False),

@@ -1,45 +1,56 @@
 """The job screen: pick a job, see its plan, start it."""
 
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, ClassVar
+from typing import ClassVar
 
 from textual import events
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
-from textual.containers import Horizontal
+from textual.containers import Horizontal, Vertical
 from textual.screen import Screen
 
 from benchmate.errors import BenchmateError
 from benchmate.screen.ink import Line
-from benchmate.screen.planned import plan_lines
+from benchmate.screen.keys import key_line
+from benchmate.screen.part import Part, scale_words, turned
+from benchmate.screen.part_page import PartPage
+from benchmate.screen.planned import Laid, plan_lines
 from benchmate.screen.widgets import Lines
 from benchmate.units import LengthUnit
 from benchmate.wording import printable
 
-if TYPE_CHECKING:
-    from benchmate.layout.plan import Plan
+LEAST_DRAWING = 5
+"""Rows under the list from which the part is drawn there."""
+
+
+LIST_FROM = 72
+"""Columns from which the list stands beside the plan; below, the top line names the job picked."""
 
 
 class JobScreen(Screen[None]):
-    """A list of jobs beside the plan of the one picked."""
+    """A list of jobs, the part of the one picked under it, and its plan beside both."""
 
     DEFAULT_CSS = """
     JobScreen { layout: vertical; overflow: hidden; }
     JobScreen Lines { width: 1fr; height: 1; }
     JobScreen #columns { height: 1fr; overflow: hidden; }
-    JobScreen #jobs { width: 26; height: 1fr; }
+    JobScreen #left { width: 26; height: 1fr; overflow: hidden; }
+    JobScreen #part { height: 1fr; }
     JobScreen #plan { height: 1fr; }
     """
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("down,j", "pick(1)", "next job", show=False),
         Binding("up,k", "pick(-1)", "job before", show=False),
         Binding("enter,space", "begin", "start it", show=False),
+        Binding("pagedown,right", "scroll_plan(1)", "more of the plan", show=False),
+        Binding("pageup,left", "scroll_plan(-1)", "back in the plan", show=False),
+        Binding("v", "part", "the part drawn", show=False),
     ]
 
     def __init__(
         self,
         jobs: Sequence[str],
-        plan_of: "Callable[[str], Plan | None]",
+        plan_of: Callable[[str], Laid | None],
         begin: Callable[[str], None],
         unit_of: Callable[[str], LengthUnit],
         *,
@@ -50,20 +61,24 @@ class JobScreen(Screen[None]):
         self._plan_of = plan_of
         self._begin = begin
         self._unit_of = unit_of
+        self._rehearsal = rehearsal
         self._mark: Line = ((" SIMULATED ", "mark"),) if rehearsal else ()
         self._at = 0
+        self._from = 0
         self._width, self._rows, self._list_width = 80, 22, 26
         self._list = Lines("jobs")
+        self._part = Lines("part")
         self._plan = Lines("plan")
+        self._left = Vertical(self._list, self._part, id="left")
         self._header = Lines("header")
         self._footer = Lines("footer")
-        self._plans: dict[str, Plan | str] = {}
+        self._plans: dict[str, Laid | str] = {}
         """Plans asked for since this screen was last gone to."""
 
     def compose(self) -> ComposeResult:
         """Put the list and the plan beside it between the two edges."""
         yield self._header
-        yield Horizontal(self._list, self._plan, id="columns")
+        yield Horizontal(self._left, self._plan, id="columns")
         yield self._footer
 
     def on_mount(self) -> None:
@@ -83,7 +98,20 @@ class JobScreen(Screen[None]):
         """Move to another job."""
         if self._jobs:
             self._at = (self._at + rows) % len(self._jobs)
+            self._from = 0
             self._draw()
+
+    def action_scroll_plan(self, pages: int) -> None:
+        """Move the plan under its window."""
+        self._from = max(0, self._from + pages * max(self._rows - 2, 1))
+        self._draw()
+
+    def action_part(self) -> None:
+        """Show the part of the job picked over the whole terminal."""
+        laid = self._laid()
+        if isinstance(laid, Laid):
+            part = Part(laid.plan, unit=self._unit_of(laid.plan.job))
+            self.app.push_screen(PartPage(lambda: part, rehearsal=self._rehearsal))
 
     def action_begin(self) -> None:
         """Start the job picked."""
@@ -91,52 +119,83 @@ class JobScreen(Screen[None]):
             self._begin(self._jobs[self._at])
 
     def _share(self, width: int, height: int) -> None:
-        self._list_width = 26 if width >= 80 else 16
-        self._list.styles.width = self._list_width
-        self._width, self._rows = width, height - 2
+        self._list_width = 34 if width >= 96 else 26 if width >= LIST_FROM else 0
+        self._left.styles.width = self._list_width
+        self._left.display = self._list_width > 0
+        self._width, self._rows = width, max(height - 2, 1)
         self._draw()
 
     def _draw(self) -> None:
-        self._header.put([((" Jobs   ", "bold"), *self._mark)])
-        self._list.put(self._job_lines(self._rows))
-        self._footer.put([_KEYS])
+        self._header.put([self._heading()])
+        listed = self._listed()
+        self._list.styles.height = listed
+        self._list.put(self._job_lines(listed))
+        self._put_keys(more=False)
         # A plan needs sums and the log: the list is painted before it.
         self.call_after_refresh(self._draw_plan)
 
+    def _heading(self) -> Line:
+        picked = ""
+        if not self._list_width and self._jobs:
+            name = printable(self._jobs[self._at])
+            picked = f"{self._at + 1} of {len(self._jobs)}: {name}  "
+        room = self._width - sum(len(text) for text, _ in self._mark)
+        return ((f" Jobs  {picked}"[: max(room, 0)], "bold"), *self._mark)
+
+    def _put_keys(self, *, more: bool) -> None:
+        keys = [("\u2191 \u2193", "pick"), ("v", "part"), ("?", "help"), ("q", "quit")]
+        if more:
+            keys.insert(0, ("\u2190 \u2192", "more of the plan"))
+        self._footer.put([key_line("Enter: start this job", "act", keys, self._width)])
+
+    def _listed(self) -> int:
+        """Give how many rows the list has: all its jobs, or half where there are many."""
+        if self._rows // 2 < LEAST_DRAWING:
+            return self._rows
+        return min(len(self._jobs), self._rows // 2)
+
     def _draw_plan(self) -> None:
-        self._plan.put(self._plan_lines(max(self._width - self._list_width, 20)))
+        lines = self._plan_lines(max(self._width - self._list_width, 20))
+        self._from = min(self._from, max(len(lines) - self._rows, 0))
+        self._plan.put(lines[self._from :])
+        self._put_keys(more=len(lines) > self._rows)
+        self._part.put(self._part_lines(self._list_width - 1, self._rows - self._listed()))
+
+    def _part_lines(self, width: int, height: int) -> list[Line]:
+        laid = self._laid()
+        if height < LEAST_DRAWING or not isinstance(laid, Laid):
+            return []
+        unit = self._unit_of(laid.plan.job)
+        lines, mm_a_column = turned(Part(laid.plan, unit=unit), width, height - 1)
+        return [*lines, ((f" {scale_words(mm_a_column, unit)}"[:width], "dim"),)]
 
     def _job_lines(self, height: int) -> list[Line]:
         first = max(0, self._at - max(height, 1) + 1)
         lines: list[Line] = [
-            (("\u2192 " + printable(job), "bold"),)
+            ((f"\u2192 {printable(job)}"[: self._list_width - 1], "bold"),)
             if at == self._at
-            else (("  " + printable(job), "plain"),)
+            else ((f"  {printable(job)}"[: self._list_width - 1], "plain"),)
             for at, job in enumerate(self._jobs)
         ]
         return lines[first:]
 
     def _plan_lines(self, width: int) -> list[Line]:
-        if not self._jobs:
+        laid = self._laid()
+        if laid is None:
             return [(("The shop has no jobs yet: write one into its jobs folder.", "attend"),)]
+        return plan_lines(laid, width, self._unit_of(self._jobs[self._at]))
+
+    def _laid(self) -> Laid | str | None:
+        """Give the plan of the job picked, or why it has none; None without any job."""
+        if not self._jobs:
+            return None
         job = self._jobs[self._at]
         if job not in self._plans:
             self._plans[job] = self._plan_or_why_not(job)
-        return plan_lines(self._plans[job], width, self._unit_of(job))
+        return self._plans[job]
 
-    def _plan_or_why_not(self, job: str) -> "Plan | str":
+    def _plan_or_why_not(self, job: str) -> Laid | str:
         try:
             return self._plan_of(job) or ""
         except BenchmateError as error:
             return str(error)
-
-
-_KEYS: Line = (
-    (" Enter: start this job ", "act"),
-    ("  arrows", "key"),
-    (" pick  ", "dim"),
-    ("?", "key"),
-    (" help  ", "dim"),
-    ("q", "key"),
-    (" quit", "dim"),
-)

@@ -23,6 +23,7 @@ KEYS = (
     ("m", "type the bend angle that a protractor shows, then Enter"),
     ("t, k", "type the turn that was made, or where this bend's mark really is"),
     ("c", "what planning the part anew from what is bent has changed"),
+    ("v", "the part drawn: as bent so far over as planned (between hits)"),
     ("b", "bite: the pin is moved to the next hole, the tube stays"),
     ("s", "skip: leave this bend unbent"),
     ("u", "undo the last zero, verdict or logged bend"),

@@ -3,6 +3,7 @@
 import textwrap
 
 from benchmate.screen.ink import Ink, Line
+from benchmate.screen.keys import key_line
 from benchmate.screen.sizes import Sizes
 from benchmate.screen.snapshot import BenchState, BendSeen
 from benchmate.screen.trace import plot
@@ -178,16 +179,7 @@ def worth_telling(state: BenchState) -> bool:
 def footer(state: BenchState, width: int, *, bites: bool = False) -> Line:
     """Give the bottom line: what Enter does now, and the other keys as far as they fit."""
     command, words = due(state)
-    first = f" {words} "
-    pieces: list[tuple[str, Ink]] = [(first, "act" if command else "dim")]
-    used = len(first)
-    for key, word in _keys(state, bites=bites):
-        piece = f"  {key} {word}"
-        if used + len(piece) > width:
-            break
-        pieces += [("  ", "plain"), (key, "key"), (f" {word}", "dim")]
-        used += len(piece)
-    return tuple(pieces)
+    return key_line(words, "act" if command else "dim", _keys(state, bites=bites), width)
 
 
 def _keys(state: BenchState, *, bites: bool) -> list[tuple[str, str]]:
@@ -203,6 +195,8 @@ def _keys(state: BenchState, *, bites: bool) -> list[tuple[str, str]]:
         keys += [("b", "bite")] if bites else []
     else:
         keys += [("u", "undo"), ("s", "skip")]
+    if state.planned and not state.mid_hit:
+        keys += [("v", "part")]
     if state.target is not None and state.target.changed:
         keys = [("c", "changes"), *keys]
     return [*keys, ("?", "help"), ("q", "quit")]

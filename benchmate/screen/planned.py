@@ -1,9 +1,9 @@
 """A job's plan as lines of text."""
 
 import textwrap
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
-from benchmate.screen.ink import Line
+from benchmate.screen.ink import Ink, Line
 from benchmate.units import LengthUnit, show_length
 from benchmate.wording import printable
 
@@ -11,12 +11,24 @@ if TYPE_CHECKING:
     from benchmate.layout.plan import Plan
 
 HEAD = "  #        mark   turn   bend   stop    sd"
+SENTENCE = 400
+"""Characters of a sentence that are shown: none that the plan says is longer."""
 
 
-def plan_lines(plan: "Plan | str", width: int, unit: LengthUnit = "mm") -> list[Line]:
+class Laid(NamedTuple):
+    """A job laid out, and what is foretold of the part, a sentence each."""
+
+    plan: "Plan"
+    foretold: tuple[str, ...] = ()
+
+
+def plan_lines(laid: Laid | str, width: int, unit: LengthUnit = "mm") -> list[Line]:
     """Give the plan, or the sentence that says why there is none, wrapped to a width."""
-    if isinstance(plan, str):
-        return [((row, "attend"),) for row in textwrap.wrap(printable(plan), width)]
+    if isinstance(laid, str):
+        return _wrapped(laid, "attend", width)
+    plan = laid.plan
+    # Half a number is worse than none: without room for it the deviation goes whole.
+    columns = len(HEAD) if width >= len(HEAD) else len(HEAD) - len("    sd")
     lines: list[Line] = [
         ((printable(f"{plan.tube} on {plan.die}"), "bold"),),
         ((printable(f"lot {plan.lot}" if plan.lot else "no lot named"), "dim"),),
@@ -28,20 +40,28 @@ def plan_lines(plan: "Plan | str", width: int, unit: LengthUnit = "mm") -> list[
             ),
         ),
         (("", "plain"),),
-        ((HEAD, "dim"),),
+        ((HEAD[:columns], "dim"),),
     ]
     for bend in plan.bends:
         row = (
             f"{bend.bend:>3} {show_length(bend.mark_mm, unit):>11} {bend.turn_deg:6.1f} "
             f"{bend.bend_angle_deg:6.1f} {bend.stop_angle_deg:6.1f} {bend.sd_deg:5.2f}"
         )
-        lines.append(((row, "plain"),))
+        lines.append(((row[:columns], "plain"),))
     lines.append((("", "plain"),))
-    lines += [((row, "dim"),) for row in textwrap.wrap(_rests_on(plan), width)]
     for warning in plan.warnings:
-        lines += [((row, "attend"),) for row in textwrap.wrap("! " + printable(warning), width)]
+        lines += _wrapped(f"! {_sentence(warning)}", "attend", width, "  ")
+    for told in laid.foretold:
+        lines += _wrapped(f"- {_sentence(told)}", "plain", width, "  ")
+    if plan.rests_on:
+        lines += _wrapped(f"- Marks rest on: {', '.join(plan.rests_on)}.", "dim", width, "  ")
     return lines
 
 
-def _rests_on(plan: "Plan") -> str:
-    return "Marks rest on: " + ", ".join(plan.rests_on) if plan.rests_on else ""
+def _wrapped(text: str, ink: Ink, width: int, then: str = "") -> list[Line]:
+    rows = textwrap.wrap(printable(text, SENTENCE), max(width, 8), subsequent_indent=then)
+    return [((row, ink),) for row in rows]
+
+
+def _sentence(said: str) -> str:
+    return f"{said[:1].upper()}{said[1:].rstrip('.')}."

@@ -67,6 +67,9 @@ class BendSeen(msgspec.Struct, frozen=True, kw_only=True):
     verdict: Verdict | None = None
     id: str | None = None
     """Set once its row is durable."""
+    mark: float | None = None
+    """Where its mark was to be [mm], and the turn before it [deg]."""
+    turn: float | None = None
 
     @property
     def in_tolerance(self) -> bool:
@@ -155,6 +158,14 @@ class BenchState(msgspec.Struct, frozen=True, kw_only=True):
         """Give what is known of that bend."""
         return next((seen for seen in self.bends if seen.bend == bend), None)
 
+    @property
+    def behind(self) -> tuple[BendSeen | None, ...]:
+        """The bends that are done with, in order; None for one that nothing is known of."""
+        if self.target is None:
+            return ()
+        last = self.target.bends if self.done else self.target.bend - 1
+        return tuple(self.seen(bend) for bend in range(1, last + 1))
+
 
 def after(state: BenchState, happening: Happening, now: float) -> BenchState:
     """Fold one thing that happened into the state; ``now`` is the screen's clock [s]."""
@@ -239,6 +250,8 @@ def _with_target(state: BenchState, target: Target) -> BenchState:
         wanted=target.bend_angle,
         tolerance=target.tolerance,
         stop_sd=target.sd,
+        mark=target.mark,
+        turn=target.turn,
     )
     others = tuple(seen for seen in state.bends if seen.bend != target.bend)
     bends = tuple(sorted((*others, fresh), key=lambda seen: seen.bend))

@@ -8,7 +8,12 @@ from typing import Any
 
 import pytest
 
+from benchmate.layout.chain import Chain
+from benchmate.layout.figures import Figures, Measured
+from benchmate.layout.marked import Marked
+from benchmate.layout.plan import Plan, PlannedBend
 from benchmate.screen.client import Happening, Started
+from benchmate.screen.planned import Laid
 from benchmate.screen.snapshot import BenchState, after
 from benchmate.stream import Logged, Reading, Target, Verdict
 
@@ -114,6 +119,62 @@ def bench() -> TestBench:
 @pytest.fixture
 def say() -> Say:
     return Say()
+
+
+def plan_of(job: str, chain: Chain) -> Plan:
+    """Lay a chain out as a plan would, with a stop 3.4 degrees past each bend angle."""
+    marked = Marked.of(chain)
+    figures = Figures(
+        start_offset_mm=Measured(12.0, 1.0),
+        start_offset_from="drawing",
+        free_radius_mm=Measured(chain.radius_mm, 1.0),
+        free_radius_from="drawing",
+        stretch=Measured(0.0, 0.005),
+        stretch_from=None,
+    )
+    bends = tuple(
+        PlannedBend(
+            bend=at + 1,
+            mark_mm=float(marked.starts_mm[at]) - 12.0,
+            turn_deg=chain.turns_deg[at],
+            bend_angle_deg=angle,
+            stop_angle_deg=angle + 3.4,
+            sd_deg=0.6,
+            free_radius_mm=chain.radius_mm,
+            straight_mm=chain.straights_mm[at],
+            start_mm=float(marked.starts_mm[at]),
+            arc_mm=chain.arcs_mm[at],
+        )
+        for at, angle in enumerate(chain.angles_deg)
+    )
+    return Plan(
+        job=job,
+        die="round-22-r60",
+        tube="e235-22x1.5",
+        lot="B",
+        tolerance_deg=0.5,
+        bends=bends,
+        tail_mm=chain.straights_mm[-1],
+        cut_length_mm=float(marked.cut_length_mm),
+        chain=chain,
+        figures=figures,
+        rests_on=("drawing",),
+        warnings=("bend 3 leaves 40 mm of straight where the die grips 45 mm",),
+    )
+
+
+@pytest.fixture
+def laid() -> Laid:
+    """A job of three bends in space, laid out."""
+    chain = Chain((250.0, 220.0, 180.0, 300.0), (0.0, 90.0, 0.0), (90.0, 45.0, 120.0), 61.5)
+    foretold = ("the last end should lie within 12.0 mm of its place, 19 times in 20",)
+    return Laid(plan_of("gate-frame", chain), foretold)
+
+
+@pytest.fixture
+def flat() -> Laid:
+    """A U of two square bends in one plane."""
+    return Laid(plan_of("hoop", Chain((400.0, 300.0, 400.0), (0.0, 0.0), (90.0, 90.0), 60.0)))
 
 
 @pytest.fixture

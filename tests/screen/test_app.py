@@ -8,6 +8,7 @@ from benchmate.screen.bend import BendScreen
 from benchmate.screen.client import Ended
 from benchmate.screen.jobs import JobScreen
 from benchmate.screen.pages import Page
+from benchmate.screen.part_page import PartPage
 from benchmate.screen.widgets import BigNumber, Lines
 from benchmate.stream import Done, Fault
 
@@ -393,6 +394,126 @@ async def test_a_job_that_cannot_be_planned_says_why(app):
     async with program.run_test(size=SIZE) as pilot:
         await pilot.pause()
         assert "no die named 'x'" in text(program, "plan")
+
+
+async def test_the_job_screen_shows_plan_part_and_what_is_foretold(app, laid):
+    program = app(job=None, plan_of=lambda _job: laid)
+    async with program.run_test(size=SIZE) as pilot:
+        await pilot.pause()
+        plan = text(program, "plan")
+        assert "! Bend 3 leaves 40 mm of straight where the die grips" in plan
+        assert "19 times in 20" in plan
+        assert "1 cell = " in text(program, "part")
+        await pilot.press("v")
+        assert isinstance(program.screen, PartPage)
+        await pilot.press("v")
+        assert isinstance(program.screen, JobScreen)
+
+
+@pytest.mark.parametrize("size", [(40, 10), (50, 15), (80, 24), (100, 30)])
+async def test_all_of_a_plan_can_be_reached_by_key_and_none_is_cut(app, laid, size):
+    told = tuple(f"sentence {at} " + "word " * 30 + f"end{at}" for at in range(12))
+    program = app(job=None, plan_of=lambda _job: laid._replace(foretold=told))
+    async with program.run_test(size=size) as pilot:
+        await pilot.pause()
+        seen = text(program, "plan")
+        for _ in range(40):
+            await pilot.press("pagedown")
+            await pilot.pause()
+            seen += "\n" + text(program, "plan")
+        assert "..." not in seen
+        assert all(f"end{at}." in seen for at in range(12))
+        await pilot.press(*["left"] * 50)
+        await pilot.pause()
+        assert "e235-22x1.5" in text(program, "plan")
+        await pilot.press("right", "down")
+        await pilot.pause()
+        assert "e235-22x1.5" in text(program, "plan")
+
+
+async def test_a_narrow_job_screen_names_the_job_picked_and_keeps_whole_numbers(app, laid):
+    program = app(job=None, plan_of=lambda _job: laid)
+    async with program.run_test(size=(40, 10)) as pilot:
+        await pilot.pause()
+        header = text(program, "header")
+        assert header.startswith(" Jobs  1 of 2: cold-frame-rib")
+        assert header.endswith("SIMULATED")
+        assert "stop" in text(program, "plan")
+        assert "  1    238.0 mm    0.0   90.0   93.4" in text(program, "plan")
+
+
+async def test_one_key_shows_the_part_and_the_next_press_takes_it_away(app, bench, say, laid):
+    program = app(plan_of=lambda _job: laid)
+    async with up(program, bench) as pilot:
+        while not program.state.planned:
+            await pilot.pause()
+        bench.say(say.target(mark=238.0, turn=0.0))
+        await feed(program, pilot, bench, say.reading(0.0, t=1.0, phase="zeroing", cue="wait"))
+        assert "v part" in text(program, "footer")
+        await pilot.press("v")
+        assert "bend 1 of 3  mark 238.0 mm" in text(program, "head")
+        assert "[1]" in text(program, "drawing")
+        await pilot.press("right")
+        assert "front" not in text(program, "drawing")
+        await pilot.press("up")
+        assert "front" in text(program, "drawing")
+        await feed(program, pilot, bench, say.reading(3.0, t=2.0, phase="bending"))
+        await pilot.pause()
+        assert isinstance(program.screen, BendScreen)
+        await pilot.press("v")
+        assert isinstance(program.screen, BendScreen)
+        assert "v part" not in text(program, "footer")
+
+
+async def test_a_fault_takes_the_drawing_away(app, bench, say, laid):
+    program = app(plan_of=lambda _job: laid)
+    async with up(program, bench) as pilot:
+        while not program.state.planned:
+            await pilot.pause()
+        bench.say(say.target())
+        await pilot.press("v")
+        assert isinstance(program.screen, PartPage)
+        bench.say(Fault(what="bus", detail="gone"))
+        await pilot.pause()
+        await pilot.pause()
+        assert isinstance(program.screen, BendScreen)
+
+
+async def test_the_drawing_goes_on_with_the_bends(app, bench, say, laid):
+    program = app(plan_of=lambda _job: laid)
+    async with up(program, bench) as pilot:
+        while not program.state.planned:
+            await pilot.pause()
+        bench.say(say.target(mark=238.0, turn=0.0))
+        await pilot.press("v")
+        blocks = text(program, "drawing").count("\u2588")
+        bench.say(say.verdict(bend_angle=90.1))
+        bench.say(say.target(bend=2, mark=554.6, turn=90.0))
+        await pilot.pause()
+        assert text(program, "drawing").count("\u2588") > blocks
+        assert "[2]" in text(program, "drawing")
+
+
+@pytest.mark.parametrize("size", [(40, 10), (20, 6), (50, 15), (200, 60)])
+async def test_the_drawing_follows_any_size(app, bench, say, laid, size):
+    program = app(plan_of=lambda _job: laid)
+    async with up(program, bench) as pilot:
+        while not program.state.planned:
+            await pilot.pause()
+        bench.say(say.target())
+        await pilot.press("v")
+        await pilot.resize_terminal(*size)
+        await pilot.pause()
+        await pilot.press("right", "up", "left")
+        assert isinstance(program.screen, PartPage)
+
+
+async def test_without_a_plan_there_is_no_drawing(app, bench, say):
+    program = app()
+    async with up(program, bench) as pilot:
+        bench.say(say.target())
+        await pilot.press("v")
+        assert isinstance(program.screen, BendScreen)
 
 
 async def test_a_shop_without_jobs_says_so(app):

@@ -1,7 +1,5 @@
 """Whole screens, compared with pictures that were looked at when they were accepted."""
 
-from types import SimpleNamespace
-
 import pytest
 
 from benchmate.screen.align import AlignApp
@@ -19,38 +17,12 @@ def same_everywhere(monkeypatch):
 
 
 @pytest.fixture
-def plan():
-    """A plan of three bends; only what the job screen shows."""
-    bends = [
-        SimpleNamespace(
-            bend=number,
-            mark_mm=mark,
-            turn_deg=turn,
-            bend_angle_deg=angle,
-            stop_angle_deg=angle + 3.4,
-            sd_deg=0.6,
-        )
-        for number, mark, turn, angle in [(1, 251.3, 0, 90), (2, 671.0, 90, 45), (3, 980.5, 0, 120)]
-    ]
-    return SimpleNamespace(
-        tube="e235-22x1.5",
-        die="round-22-r60",
-        lot="B",
-        cut_length_mm=1423.9,
-        tolerance_deg=0.5,
-        bends=bends,
-        rests_on=("drawing",),
-        warnings=("bend 3 leaves 40 mm of straight where the die grips 45 mm",),
-    )
-
-
-@pytest.fixture
-def app(bench, clock, plan):
+def app(bench, clock, laid):
     def made(**options):
         return BenchApp(
             **{
                 "jobs": ["gate-frame", "trellis-arch"],
-                "plan_of": lambda _job: plan,
+                "plan_of": lambda _job: laid,
                 "start": lambda job, bend: [job, str(bend)],
                 "job": "gate-frame",
                 "rehearsal": True,
@@ -123,6 +95,19 @@ def test_jobs_and_the_plan_of_one(app, snap_compare):
         await pilot.pause()
 
     assert snap_compare(app(job=None), terminal_size=(80, 24), run_before=planned)
+
+
+def test_the_part_as_bent_so_far_over_as_planned(app, bench, say, snap_compare):
+    async def drawn(pilot):
+        while not (bench.starts and pilot.app.state.planned):
+            await pilot.pause()
+        bench.say(say.target(mark=238.0, turn=0.0))
+        bench.say(say.verdict(bend_angle=90.1))
+        bench.say(say.target(bend=2, bend_angle=45.0, mark=554.6, turn=90.0))
+        await pilot.press("v")
+        await pilot.pause()
+
+    assert snap_compare(app(), terminal_size=(80, 24), run_before=drawn)
 
 
 def test_a_swing_that_was_kept(bench, clock, say, snap_compare):

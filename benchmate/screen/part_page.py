@@ -1,0 +1,98 @@
+"""The page that shows the part: three views, or one that arrows turn."""
+
+from collections.abc import Callable
+from typing import ClassVar
+
+from textual import events
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.screen import ModalScreen
+
+from benchmate.screen.ink import Line
+from benchmate.screen.keys import key_line
+from benchmate.screen.part import ISOMETRIC_DEG, Part, part_lines, three_fit
+from benchmate.screen.widgets import Lines
+from benchmate.units import show_length
+from benchmate.wording import printable
+
+STEP_DEG = 15.0
+
+
+class PartPage(ModalScreen[None]):
+    """The part over the whole terminal; v, Enter, space, q or Esc goes back, arrows turn it."""
+
+    DEFAULT_CSS = """
+    PartPage { overflow: hidden; background: $background; }
+    PartPage Lines { width: 1fr; height: 1; }
+    PartPage #drawing { height: 1fr; }
+    """
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("v,enter,space,escape,q", "close", "back", show=False),
+        Binding("right", "turn(1)", "turn it", show=False),
+        Binding("left", "turn(-1)", "turn it back", show=False),
+        Binding("up,down", "views", "three views or one", show=False),
+        Binding("question_mark", "close", "back", show=False),
+    ]
+
+    def __init__(self, part: Callable[[], Part], *, rehearsal: bool) -> None:
+        super().__init__()
+        self._part = part
+        self._turn_deg: float | None = None
+        self._mark: Line = ((" SIMULATED ", "mark"),) if rehearsal else ()
+        self._head, self._drawing, self._last = Lines("head"), Lines("drawing"), Lines("last")
+        self._columns, self._rows = 80, 24
+
+    def compose(self) -> ComposeResult:
+        """Put the drawing between its two edges."""
+        yield self._head
+        yield self._drawing
+        yield self._last
+
+    def on_mount(self) -> None:
+        """Draw it."""
+        self._columns, self._rows = self.app.size
+        self.draw()
+
+    def on_resize(self, event: events.Resize) -> None:
+        """Draw it anew to the new size."""
+        self._columns, self._rows = event.size
+        self.draw()
+
+    def action_close(self) -> None:
+        """Go back."""
+        self.dismiss(None)
+
+    def action_turn(self, steps: int) -> None:
+        """Turn the part about its upright."""
+        now = ISOMETRIC_DEG if self._turn_deg is None else self._turn_deg
+        self._turn_deg = (now + steps * STEP_DEG) % 360.0
+        self.draw()
+
+    def action_views(self) -> None:
+        """Change from three views to the turned one, or back."""
+        self._turn_deg = ISOMETRIC_DEG if self._turn_deg is None else None
+        self.draw()
+
+    def draw(self) -> None:
+        """Draw the part as it is now."""
+        width, height = self._columns, max(self._rows - 2, 1)
+        part = self._part()
+        self._head.put([heading(part)])
+        self._drawing.put(part_lines(part, width, height, self._turn_deg))
+        keys = [("\u2190 \u2192", "turn it")]
+        if three_fit(width, height):
+            keys += [("\u2191 \u2193", "one view" if self._turn_deg is None else "three views")]
+        room = width - sum(len(text) for text, _ in self._mark)
+        self._last.put([(*key_line("v: back", "act", keys, room), ("  ", "plain"), *self._mark)])
+
+
+def heading(part: Part) -> Line:
+    """Name the job, and the bend in work with its mark and turn."""
+    target, count = part.target, len(part.plan.bends)
+    if target is None:
+        told = f"{count} {'bend' if count == 1 else 'bends'}"
+    else:
+        mark = "" if target.mark is None else f"  mark {show_length(target.mark, part.unit)}"
+        turn = "" if target.turn is None else f"  turn {target.turn:.1f}\u00b0"
+        told = f"bend {target.bend} of {target.bends}{mark}{turn}"
+    return ((f" {printable(part.plan.job)}  ", "bold"), (told, "plain"))
