@@ -126,7 +126,8 @@ def measured(piece: Piece, angle: float | None, model: Model) -> Piece:
 def next_hit(piece: Piece, model: Model) -> Piece:
     """Give the piece ready for one more hit."""
     hits = _as_hits(piece) if piece.sure else ()
-    return replace(piece, verdict=None, target=model.aim(piece.angle, piece.tolerance, hits))
+    target = _past(piece, model.aim(piece.angle, piece.tolerance, hits))
+    return replace(piece, verdict=None, target=target)
 
 
 def taken_back(piece: Piece, model: Model) -> Piece:
@@ -213,17 +214,25 @@ def _judged(piece: Piece, model: Model) -> Piece:
 
 def _by_protractor(piece: Piece, model: Model) -> Aim:
     """Judge by the measured angle alone: a hidden peak says nothing of springback."""
-    fresh = model.aim(piece.angle, piece.tolerance)
-    angle = piece.hits[-1].measured
-    if angle is None:
-        # The arm's rest still has the slack in it, which is at most all of the overbend.
-        last, overbend = piece.hits[-1], fresh.stop_angle - piece.angle
-        stands = last.peak if last.rest is None else last.rest
-        guess = max(stands - overbend / 2.0, 0.0)
-        return replace(fresh, verdict="measure", bend_angle=guess, sd=max(overbend / 2.0, 1.0))
+    fresh = _past(piece, model.aim(piece.angle, piece.tolerance))
+    last = piece.hits[-1]
+    if last.measured is None:
+        # What slack and springback take together; the arm's rest still has the slack in it.
+        taken = max(fresh.stop_angle - fresh.expected, 0.0)
+        guess = last.peak - taken if last.rest is None else last.rest - taken / 2.0
+        sd = max(taken / 2.0, 1.0)
+        return replace(fresh, verdict="measure", bend_angle=max(guess, 0.0), sd=sd)
     say: Verdict = "accept"
-    if angle > piece.angle + piece.tolerance:
+    if last.measured > piece.angle + piece.tolerance:
         say = "over"
-    elif angle < piece.angle - piece.tolerance:
+    elif last.measured < piece.angle - piece.tolerance:
         say = "again"
-    return replace(fresh, verdict=say, bend_angle=angle, sd=PROTRACTOR_SD_DEG)
+    return replace(fresh, verdict=say, bend_angle=last.measured, sd=PROTRACTOR_SD_DEG)
+
+
+def _past(piece: Piece, aim: Aim) -> Aim:
+    """Give the aim with a stop angle no lower than what the piece has been pressed to."""
+    passed = max((each.peak for each in piece.hits), default=0.0)
+    return replace(
+        aim, stop_angle=max(aim.stop_angle, passed), over_angle=max(aim.over_angle, passed)
+    )

@@ -85,6 +85,7 @@ class Known:
             bend_angle=0.0,
             stop_sd=0.2,
             over_angle=stop + tolerance,
+            expected=bend_angle,
         )
         if not hits:
             return fresh

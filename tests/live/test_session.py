@@ -358,6 +358,39 @@ def test_a_peak_that_a_fault_may_have_hidden_is_judged_by_protractor_alone(bende
     assert at.last(stream.Verdict).say == "again"
 
 
+def test_a_bend_judged_without_its_peak_lies_between_rest_and_rest_less_slack(bender: Make) -> None:
+    at = bender()
+    at.zero()
+    at.move(80.0)
+    at.give(Lost(at.arm.t, "sensor", "frozen"))
+    at.arm.at = 91.0
+    at.give(Back(at.arm.t))
+    at.hold(0.5)
+    at.move(88.0, dps=30.0)
+    at.hold(0.8)
+    verdict = at.last(stream.Verdict)
+    assert 88.0 - 3.8 < verdict.bend_angle < 88.0
+    assert abs(verdict.bend_angle - 87.0) < verdict.sd
+
+
+def test_a_press_after_a_hidden_peak_never_stops_below_what_was_reached(bender: Make) -> None:
+    at = bender()
+    at.zero()
+    at.move(80.0)
+    at.give(Lost(at.arm.t, "sensor", "frozen"))
+    at.arm.at = 96.0
+    at.give(Back(at.arm.t))
+    at.hold(0.5)
+    at.move(90.0, dps=30.0)
+    at.hold(0.8)
+    at.say("measured 88.0")
+    peak = at.last(stream.Peak).arm
+    assert peak > 95.5
+    assert (at.last(stream.Verdict).stop_angle or 0.0) >= peak
+    at.say("next")
+    assert at.last(stream.Target).stop_angle >= peak
+
+
 def test_two_faults_of_different_kinds_are_both_cleared(bender: Make) -> None:
     at = bender()
     at.give(Lost(at.arm.t, "bus", "gone"), Lost(at.arm.t, "sensor", "reset"), Back(at.arm.t))
