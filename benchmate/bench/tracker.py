@@ -87,7 +87,7 @@ class NewHit(NamedTuple):
 
 
 class SameHit(NamedTuple):
-    """The last hit is taken back: ready once more from where it started."""
+    """The last hit is taken back: ready again from where it started, or from where the arm stands."""
 
     start: float
     first: bool
@@ -155,7 +155,8 @@ def mark(track: Track, what: Mark) -> Track:
         case NewHit():
             track = _make_ready(track, _standing(track), first=False)
         case SameHit(start, first):
-            track = _make_ready(track, start, first=first)
+            # The tube may still be on the bender, bent: standing on it is no hit.
+            track = _make_ready(track, max(start, _standing(track)), first=first)
         case Bite():
             track = _bite(track)
         case Released():
@@ -235,8 +236,8 @@ def _zeroing(track: Track) -> tuple[Track, Happening | None]:
 def _waiting(track: Track, noise: float) -> tuple[Track, Happening | None]:
     if track.arm > track.start + LIFT_DEG + 3.0 * noise:
         return _replace(track, phase="bending", highest=track.arm), None
-    # Pressure let off before pumping: the next hit starts from where the arm then stands.
-    if not track.first and track.spell.lasts(REST_WINDOW_S) and track.spell.mean < track.start:
+    # Pressure let off or the tube taken out: the hit starts from where the arm then stands.
+    if track.spell.lasts(REST_WINDOW_S) and track.spell.mean < track.start:
         return _replace(track, start=track.spell.mean), None
     return track, None
 

@@ -412,6 +412,30 @@ def test_a_store_that_fails_is_said_once_and_the_work_goes_on(bender: Make) -> N
     assert isinstance(at.events[-1], stream.Logged)
 
 
+def test_a_bent_tube_still_on_the_bender_after_undo_is_no_hit_in_progress(bender: Make) -> None:
+    at = bender()
+    at.zero()
+    at.press(92.0, 89.5)
+    at.say("undo")
+    at.hold(1.0)
+    assert at.last(stream.Reading).phase == "ready"
+    rows = len(at.rows)
+    at.say("quit")
+    assert isinstance(at.events[-1], stream.Done)
+    assert len(at.rows) == rows
+
+
+def test_after_undo_a_new_tube_is_bent_from_where_the_arm_then_stands(bender: Make) -> None:
+    at = bender()
+    at.zero()
+    at.press(92.0, 89.5)
+    at.say("undo")
+    at.move(0.0, dps=60.0)
+    at.hold(1.0)
+    at.move(20.0)
+    assert at.last(stream.Reading).phase == "bending"
+
+
 def test_when_nobody_asks_any_more_an_idle_session_ends(bender: Make) -> None:
     at = bender()
     at.zero()
