@@ -7,19 +7,19 @@ from typing import Generic, Protocol, TypeVar
 from benchmate import stream
 from benchmate.bench.inputs import Asked, Back, Lost, Notice, Wrong
 from benchmate.sensing.calibration import Calibration
-from benchmate.sensing.mount import Mount
+from benchmate.sensing.frame import Mounts
 from benchmate.sensing.sample import FaultKind, Sample, SensorFault, Vector
 from benchmate.sensing.turn import Turn
 
 READING_EVERY_S = 1.0 / 30.0
 SMOOTH_S = 0.15
 
-Learned = TypeVar("Learned", bound=Mount | Calibration)
-Learned_co = TypeVar("Learned_co", bound=Mount | Calibration, covariant=True)
+Learned = TypeVar("Learned", bound=Mounts | Calibration)
+Learned_co = TypeVar("Learned_co", bound=Mounts | Calibration, covariant=True)
 
 
 class Gathering(Protocol[Learned_co]):
-    """What takes the samples: ``benchmate.sensing`` has a Swing and a Turn."""
+    """What takes the samples: ``benchmate.sensing`` has a FramedSwing and a Turn."""
 
     def see(self, sample: Sample) -> object:
         """Take one good sample; SensorFault when this can't end well."""
@@ -119,14 +119,11 @@ class AlignSession(Generic[Learned]):
             self.learned = learned = self._gathering.end()
         except SensorFault as fault:
             return [stream.Fault(what=fault.what, detail=fault.detail)]
-        turn = self._gathering if isinstance(self._gathering, Turn) else None
-        leverage = learned.leverage if isinstance(learned, Mount) else 1.0
-        return [
-            stream.Aligned(
-                residual_deg=learned.residual_deg,
-                leverage=leverage if turn is None else turn.leverage,
-            )
-        ]
+        if isinstance(learned, Mounts):
+            arm = learned.arm
+            return [stream.Aligned(residual_deg=arm.residual_deg, leverage=arm.leverage)]
+        leverage = self._gathering.leverage if isinstance(self._gathering, Turn) else 1.0
+        return [stream.Aligned(residual_deg=learned.residual_deg, leverage=leverage)]
 
     def _dropped(self) -> list[stream.Event]:
         """Give up what has a gap in it: what lies in the gap may be what mattered."""

@@ -40,13 +40,27 @@ class Sampler:
         self._next_start = 0.0
         self._next_verify = 0.0
 
+    @property
+    def due(self) -> float:
+        """Give when the next turn is due [s]."""
+        return self._due
+
+    @property
+    def blind(self) -> bool:
+        """Tell whether a fault stands."""
+        return self._lost is not None
+
     def turns(self) -> Iterator[Told | None]:
         """Give what each turn brings, for ever; None when there is nothing new."""
         while True:
-            yield self._turn()
-            now = self._clock.now()
-            self._due = max(self._due + self._period, now)
-            self._clock.sleep(self._due - now)
+            yield self.turn()
+            self._clock.sleep(self._due - self._clock.now())
+
+    def turn(self) -> Told | None:
+        """Read and judge once, whether due or not."""
+        told = self._turn()
+        self._due = max(self._due + self._period, self._clock.now())
+        return told
 
     def _turn(self) -> Told | None:
         now = self._clock.now()
@@ -65,7 +79,7 @@ class Sampler:
         # The chip's own rate is a few per cent off ours: look again soon.
         self._due -= 0.75 * self._period
         if self._lost is None and self._clock.now() - self._last_sample > SILENCE_S:
-            return self._failed(SensorFault("sensor", _SILENT))
+            return self._failed(SensorFault("sensor", self._silent()))
         return None
 
     def _start(self, now: float) -> None:
@@ -105,8 +119,49 @@ class Sampler:
         _log.warning("%s: %s", fault.what, fault.detail)
         return Lost(t, fault.what, fault.detail)
 
+    def _silent(self) -> str:
+        return (
+            f"{self._chip.kind} at 0x{self._chip.address:02x} has given no new sample for "
+            f"{SILENCE_S:g} s: check its supply and cable; it is set up again"
+        )
 
-_SILENT = (
-    f"the chip has given no new sample for {SILENCE_S:g} s: check its supply and cable; "
-    "it is set up again"
-)
+
+class PairSampler:
+    """Reads the arm's chip and the frame's by turns, each when it is due, in one thread.
+
+    A sample of the arm carries the frame's newest. A fault of either is told, and the arm is known
+    again only when neither stands.
+    """
+
+    def __init__(self, arm: Sampler, frame: Sampler, clock: Clock) -> None:
+        self._arm = arm
+        self._frame = frame
+        self._clock = clock
+        self._rocked: Sample | None = None
+
+    def turns(self) -> Iterator[Told | None]:
+        """Give what each turn brings, for ever; None when there is nothing new."""
+        while True:
+            sampler = self._frame if self._frame.due < self._arm.due else self._arm
+            self._clock.sleep(sampler.due - self._clock.now())
+            told = sampler.turn()
+            yield self._seen(told) if sampler is self._arm else self._seen_of_frame(told)
+
+    def _seen(self, told: Told | None) -> Told | None:
+        if isinstance(told, Lost):
+            return told
+        if self._rocked is None or self._frame.blind:
+            return None
+        return told._replace(frame=self._rocked) if isinstance(told, Sample) else told
+
+    def _seen_of_frame(self, told: Told | None) -> Told | None:
+        match told:
+            case Sample():
+                self._rocked = told
+                return None
+            case Lost():
+                self._rocked = None
+                return told._replace(detail=f"on the frame: {told.detail}")
+            case Back():
+                return None if self._arm.blind else told
+        return None

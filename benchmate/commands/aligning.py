@@ -1,6 +1,5 @@
 """The bench process of ``align``, put together."""
 
-import time
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -12,11 +11,12 @@ from benchmate.bench.inputs import Asked, Closed, Notice
 from benchmate.bench.live import LineWriter, Live, read_commands
 from benchmate.bench.pins import Pins
 from benchmate.clock import MonotonicClock
+from benchmate.commands.kept import as_finding
 from benchmate.commands.rehearsal import learned_sensor
 from benchmate.commands.rig import Rig, real_rig, rehearsal_rig, sensor_key
 from benchmate.errors import Failure
 from benchmate.sensing.calibration import Calibration
-from benchmate.sensing.mount import Mount, Swing
+from benchmate.sensing.frame import Mounts
 from benchmate.sensing.sample import Sample
 from benchmate.sensing.turn import Turn
 from benchmate.shop.parts import Bench, Signals
@@ -51,7 +51,7 @@ def align_plain(
     clock = MonotonicClock()
     if rehearse is not None:
         rig = rehearsal_rig(bench, clock, rehearse)
-        known = None if turn else learned_sensor(bench, rehearse)[0]
+        known = None if turn else learned_sensor(bench, rehearse).calibration
         return _align(rig, None, _Lines(lines, out, turn, known))
     with Store.open(store, clock) as kept:
         known = None if turn else _known(bench, store)
@@ -69,11 +69,11 @@ class _Lines:
 
 def _session(
     rig: Rig, known: Calibration | None, *, turn: bool
-) -> AlignSession[Mount] | AlignSession[Calibration]:
+) -> AlignSession[Mounts] | AlignSession[Calibration]:
     sensor, chip = rig.bench.sensor, rig.chip
     if turn:
         return AlignSession(lambda: Turn(sensor, chip.identity))
-    return AlignSession(lambda: Swing(sensor, chip.identity, known))
+    return AlignSession(lambda: rig.swing(known))
 
 
 def _align(rig: Rig, kept: Store | None, lines: _Lines) -> int:
@@ -86,7 +86,7 @@ def _align(rig: Rig, kept: Store | None, lines: _Lines) -> int:
         if isinstance(event, stream.Aligned) and learned is not None and kept is not None:
             # Said only once it is kept: what was heard must be true tomorrow.
             kind = "calibration" if lines.turn else "mount"
-            kept.keep(kind, sensor_key(rig.bench), _finding(learned, lines.known)).result()
+            kept.keep(kind, sensor_key(rig.bench), as_finding(learned, lines.known)).result()
         writer(event)
 
     live = Live(session, _Unestimated(), rig.clock, _nothing, emit)
@@ -114,13 +114,6 @@ def _known(bench: Bench, store: Path) -> Calibration | None:
     with Log.open(store) as log:
         found = log.finding("calibration", sensor_key(bench))
     return None if found is None else Calibration.from_plain(found)
-
-
-def _finding(learned: Mount | Calibration, known: Calibration | None) -> dict[str, object]:
-    finding = {**learned.to_plain(), "taken": time.strftime("%Y-%m-%d")}
-    if isinstance(learned, Mount):
-        finding["calibration"] = None if known is None else known.to_plain()
-    return finding
 
 
 def _nothing(*_: object) -> None:

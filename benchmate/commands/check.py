@@ -110,7 +110,7 @@ def _look_at_bench(shop: "Shop", store: Path) -> Iterator["Finding"]:
     from benchmate.commands.checks.alignment import look_at_alignment
     from benchmate.commands.checks.finding import Finding
     from benchmate.commands.checks.pins import look_at_pins
-    from benchmate.commands.checks.sensor import look_at_sensor
+    from benchmate.commands.checks.sensor import look_at_chip, look_at_sensor
     from benchmate.commands.checks.store import writer_of
 
     if shop.good_bench is None:
@@ -122,6 +122,8 @@ def _look_at_bench(shop: "Shop", store: Path) -> Iterator["Finding"]:
     else:
         yield look_at_alignment(shop.good_bench, store)
         yield from look_at_sensor(shop.good_bench.sensor, MonotonicClock())
+        if shop.good_bench.frame_sensor is not None:
+            yield look_at_chip(shop.good_bench.frame_sensor, MonotonicClock(), "frame sensor")
         yield from look_at_pins(shop.good_bench.signals)
 
 

@@ -10,10 +10,9 @@ from benchmate.bench.aligning import AlignSession, Gathering, Learned
 from benchmate.bench.inputs import Asked, Notice
 from benchmate.bench.sampler import Told
 from benchmate.clock import Clock
+from benchmate.commands.rig import Learned as Known
 from benchmate.commands.rig import Rig, rehearsal_rig
 from benchmate.errors import Failure
-from benchmate.sensing.calibration import Calibration
-from benchmate.sensing.mount import Mount, Swing
 from benchmate.sensing.turn import Turn
 from benchmate.shop.parts import Bench
 from benchmate.sim.bench import SimBench
@@ -68,7 +67,7 @@ class Hand:
             self._world.pump(self._pumping)
 
 
-def learned_sensor(bench: Bench, seed: int) -> tuple[Calibration, Mount]:
+def learned_sensor(bench: Bench, seed: int) -> Known:
     """Calibrate and align a twin of the simulated bench on a quick clock, as ``align`` does it.
 
     Failure when the simulated sensor can't be aligned (a level plane without an encoder).
@@ -76,10 +75,7 @@ def learned_sensor(bench: Bench, seed: int) -> tuple[Calibration, Mount]:
     rig = rehearsal_rig(bench, QuickClock(), seed)
     sampler = rig.sampler().turns()
     turn = _learn(rig, sampler, lambda: Turn(bench.sensor, rig.chip.identity), SimBench.turn_box)
-    swing = _learn(
-        rig, sampler, lambda: Swing(bench.sensor, rig.chip.identity, turn), SimBench.swing
-    )
-    return turn, swing
+    return Known(turn, _learn(rig, sampler, lambda: rig.swing(turn), SimBench.swing))
 
 
 def worked_by_hand(asked: Iterator[Notice], hand: Hand) -> Iterator[Notice]:

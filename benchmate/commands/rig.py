@@ -4,24 +4,39 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from benchmate.bench.sampler import Sampler
+from benchmate.bench.sampler import PairSampler, Sampler
 from benchmate.clock import Clock, MonotonicClock
 from benchmate.sensing import chip_facts, open_chip
 from benchmate.sensing.bus import Bus
 from benchmate.sensing.calibration import Calibration
 from benchmate.sensing.chip import Chip
 from benchmate.sensing.estimator import Estimator
+from benchmate.sensing.frame import FramedEstimator, FramedSwing, Mounts
 from benchmate.sensing.health import Health
-from benchmate.sensing.mount import Mount
-from benchmate.shop.parts import Bench
+from benchmate.sensing.mount import Swing
+from benchmate.shop.parts import Arm, Bench
 
 if TYPE_CHECKING:
     from benchmate.sim.bench import SimBench
 
 
+ROCKS_DEG = 0.3
+"""So far a rehearsal's strokes rock a bench that has a sensor on its frame."""
+_AT_THE_PIVOT = Arm(radius_mm=0.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Learned:
+    """What is known of a bench's sensors when it is to be watched."""
+
+    calibration: Calibration | None
+    """None: the chip is as it was made."""
+    mounts: Mounts
+
+
 @dataclass(frozen=True, slots=True)
 class Rig:
-    """One bench's sensor, ready to be sampled."""
+    """One bench's sensor, or both of them, ready to be sampled."""
 
     bench: Bench
     clock: Clock
@@ -30,13 +45,30 @@ class Rig:
     world: "SimBench | None" = None
     """What a rehearsal has in the place of steel and copper."""
 
-    def sampler(self, mount: Mount | None = None) -> Sampler:
-        """Give a sampler that judges samples, by the mount as well when there is one."""
-        return Sampler(self.chip, Health(self.chip.facts, mount), self.clock)
+    frame: Chip | None = None
+    """The chip on the frame."""
 
-    def estimator(self, mount: Mount, calibration: Calibration | None) -> Estimator:
-        """Give what makes an arm angle of this rig's samples; None: the chip is as it was made."""
-        return Estimator(mount, self.chip.facts, self.bench.arm, calibration)
+    def sampler(self, mounts: Mounts | None = None) -> Sampler | PairSampler:
+        """Give a sampler that judges samples, by the mounts as well when there are any."""
+        arm, frame = (None, None) if mounts is None else (mounts.arm, mounts.frame)
+        of_arm = Sampler(self.chip, Health(self.chip.facts, arm), self.clock)
+        if self.frame is None:
+            return of_arm
+        of_frame = Sampler(self.frame, Health(self.frame.facts, frame), self.clock)
+        return PairSampler(of_arm, of_frame, self.clock)
+
+    def swing(self, calibration: Calibration | None) -> FramedSwing:
+        """Give what gathers one swing of this rig's arm."""
+        swing = Swing(self.bench.sensor, self.chip.identity, calibration)
+        return FramedSwing(swing, self.bench.frame_sensor)
+
+    def estimator(self, learned: Learned) -> Estimator | FramedEstimator:
+        """Give what makes an arm angle of this rig's samples."""
+        mounts = learned.mounts
+        of_arm = Estimator(mounts.arm, self.chip.facts, self.bench.arm, learned.calibration)
+        if self.frame is None or mounts.frame is None:
+            return of_arm
+        return FramedEstimator(of_arm, Estimator(mounts.frame, self.frame.facts, _AT_THE_PIVOT))
 
 
 def real_rig(bench: Bench) -> Rig:
@@ -44,11 +76,16 @@ def real_rig(bench: Bench) -> Rig:
     return _rig(bench, MonotonicClock(), None)
 
 
-def rehearsal_rig(bench: Bench, clock: Clock, seed: int) -> Rig:
-    """Give a rig whose bus leads to a simulated bench: same driver, same calls."""
+def rehearsal_rig(bench: Bench, clock: Clock, seed: int, rocks_deg: float | None = None) -> Rig:
+    """Give a rig whose bus leads to a simulated bench: same driver, same calls.
+
+    ``rocks_deg`` None: it rocks when there is a sensor on its frame to see it.
+    """
     from benchmate.sim.bench import SimBench
 
-    world = SimBench(bench, clock, seed)
+    if rocks_deg is None:
+        rocks_deg = ROCKS_DEG if bench.frame_sensor is not None else 0.0
+    world = SimBench(bench, clock, seed, rocks_deg=rocks_deg)
     return _rig(bench, clock, world)
 
 
@@ -61,4 +98,5 @@ def sensor_key(bench: Bench) -> str:
 def _rig(bench: Bench, clock: Clock, world: "SimBench | None") -> Rig:
     open_bus: Callable[[int], Any] | None = world.bus if world is not None else None
     bus = Bus(number=bench.sensor.bus) if open_bus is None else Bus(open_bus, bench.sensor.bus)
-    return Rig(bench, clock, open_chip(bench.sensor, bus, clock), bus, world)
+    frame = None if bench.frame_sensor is None else open_chip(bench.frame_sensor, bus, clock)
+    return Rig(bench, clock, open_chip(bench.sensor, bus, clock), bus, world, frame)

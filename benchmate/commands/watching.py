@@ -20,8 +20,9 @@ from benchmate.bench.pins import Pins
 from benchmate.bench.session import Output, Session
 from benchmate.bench.task import Task
 from benchmate.clock import Clock, MonotonicClock
+from benchmate.commands.kept import NotAligned, kept_sensor
 from benchmate.commands.rehearsal import Hand, Person, PersonThread, learned_sensor, worked_by_hand
-from benchmate.commands.rig import Rig, real_rig, rehearsal_rig, sensor_key
+from benchmate.commands.rig import Learned, Rig, real_rig, rehearsal_rig
 from benchmate.commands.trials import found_for
 from benchmate.errors import Failure, Refusal
 from benchmate.layout.asbent import AsBent
@@ -30,8 +31,6 @@ from benchmate.layout.distances import Distance
 from benchmate.layout.plan import Plan, plan_job
 from benchmate.screen.lines import Teller, summary
 from benchmate.screen.snapshot import BenchState, after
-from benchmate.sensing.calibration import Calibration
-from benchmate.sensing.mount import Mount
 from benchmate.sensing.sample import Reading, Sample
 from benchmate.shop import Shop
 from benchmate.shop.parts import Die, Job, Signals, Tube
@@ -124,9 +123,9 @@ def _live(wish: Wish, lines: IO[str], writer: Callable[[Callable[[], None]], Wri
     ended: list[Live[Reading]] = []
     out = writer(lambda: ended[0].put(Closed(clock.now())) if ended else None)
     try:
-        calibration, mount = _sensor(wish, out)
+        learned = _sensor(wish, out)
         with Store.open(wish.store, clock) as store:
-            session = _session(wish, rig, (calibration, mount), store)
+            session = _session(wish, rig, learned, store)
             person: PersonThread | None = None
             hand: Hand | None = None
 
@@ -137,7 +136,7 @@ def _live(wish: Wish, lines: IO[str], writer: Callable[[Callable[[], None]], Wri
                 elif hand is not None:
                     hand.hear(event, clock.now())
 
-            live = Live(session, rig.estimator(mount, calibration), clock, _keep_in(store), emit)
+            live = Live(session, rig.estimator(learned), clock, _keep_in(store), emit)
             ended.append(live)
             if rig.world is not None:
                 _load(wish, rig)
@@ -152,7 +151,7 @@ def _live(wish: Wish, lines: IO[str], writer: Callable[[Callable[[], None]], Wri
             _end_on_signals(live, clock)
             # A rehearsal touches no pins: the real bench may be in use beside it.
             pins = Pins(Signals() if wish.simulate else bench.signals, live.press)
-            live.run(rig.sampler(mount).turns(), asked, pins)
+            live.run(rig.sampler(learned.mounts).turns(), asked, pins)
             if person is not None:
                 person.stop()
     finally:
@@ -167,15 +166,15 @@ def _quick(wish: Wish, emit: Emit, truth: dict[int, float]) -> int:
     """
     clock = QuickClock()
     rig = rehearsal_rig(wish.shop.bench, clock, wish.seed)
-    calibration, mount = learned_sensor(wish.shop.bench, wish.seed)
+    learned = learned_sensor(wish.shop.bench, wish.seed)
     world = rig.world
     if world is None:
         raise Failure("a quick run needs a simulated bench")
-    estimator = rig.estimator(mount, calibration)
+    estimator = rig.estimator(learned)
     _load(wish, rig)
     person: Person = Operator(world, wish.seed)
     with Store.open(wish.store) as store:
-        session = _session(wish, rig, (calibration, mount), store)
+        session = _session(wish, rig, learned, store)
         keep = _keep_in(store)
 
         def deal(outputs: list[Output]) -> None:
@@ -191,7 +190,7 @@ def _quick(wish: Wish, emit: Emit, truth: dict[int, float]) -> int:
 
         deal(session.open())
         until = clock.now() + QUICK_S
-        for told in rig.sampler(mount).turns():
+        for told in rig.sampler(learned.mounts).turns():
             if isinstance(told, Lost):
                 estimator.reset()
             if told is not None:
@@ -206,10 +205,8 @@ def _quick(wish: Wish, emit: Emit, truth: dict[int, float]) -> int:
     return 0
 
 
-def _session(
-    wish: Wish, rig: Rig, sensor: tuple[Calibration | None, Mount], store: Store
-) -> Session:
-    calibration, mount = sensor
+def _session(wish: Wish, rig: Rig, learned: Learned, store: Store) -> Session:
+    calibration, mounts = learned.calibration, learned.mounts
     shop, job = wish.shop, wish.job
     die, tube = shop.die(job.die), shop.tube(job.tube)
     with Log.open(wish.store) as log:
@@ -238,7 +235,8 @@ def _session(
             "chip": rig.chip.kind,
             "address": rig.chip.address,
             "rate_hz": rig.chip.rate_hz,
-            "mount": mount.to_plain(),
+            "mount": mounts.arm.to_plain(),
+            "frame": None if mounts.frame is None else mounts.frame.to_plain(),
             "calibration": None if calibration is None else calibration.to_plain(),
         },
     )
@@ -259,23 +257,14 @@ def _plan(wish: Wish, die: Die, tube: Tube, model: Springback) -> Plan:
     return plan_job(wish.job, die, tube, model, found=found)
 
 
-def _sensor(wish: Wish, emit: Emit) -> tuple[Calibration | None, Mount]:
-    bench = wish.shop.bench
+def _sensor(wish: Wish, emit: Emit) -> Learned:
     if wish.simulate:
-        return learned_sensor(bench, wish.seed)
-    with Log.open(wish.store) as log:
-        found = log.finding("mount", sensor_key(bench))
-    if found is None:
-        detail = (
-            f"{bench.bench}: nobody has shown yet how the {bench.sensor.chip} sits on the arm; "
-            "run 'benchmate align' once, then watch"
-        )
-        emit(stream.Fault(what="alignment", detail=detail))
-        raise Failure(detail)
-    # A mount is true only with the calibration that its swing was seen through.
-    seen_through = found.get("calibration")
-    calibration = None if seen_through is None else Calibration.from_plain(seen_through)
-    return calibration, Mount.from_plain(found)
+        return learned_sensor(wish.shop.bench, wish.seed)
+    try:
+        return kept_sensor(wish.shop.bench, wish.store)
+    except NotAligned as failure:
+        emit(stream.Fault(what="alignment", detail=str(failure)))
+        raise
 
 
 def _load(wish: Wish, rig: Rig) -> None:

@@ -2,16 +2,74 @@
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from benchmate.sensing.calibration import Axes, Calibration, from_factory
 from benchmate.sensing.chips import chip_facts
-from benchmate.sensing.mount import Mount
+from benchmate.sensing.estimator import Estimator
+from benchmate.sensing.mount import REST_S, Mount, Swing
 from benchmate.sensing.sample import Reading, Sample, SensorFault
 from benchmate.sensing.stops import still_mean
 from benchmate.shop.parts import Sensor
 
 MOST_TWIST_DEG = 15.0
 """A frame's sensor may be clamped this much out of the arm's plane; rocking is read to 4 %."""
+
+
+@dataclass(frozen=True, slots=True)
+class Mounts:
+    """How the arm's sensor sits, and the frame's where there is one."""
+
+    arm: Mount
+    frame: Mount | None = None
+
+
+class FramedSwing:
+    """Gathers one swing of the arm, and the frame at rest before it, where it has a sensor."""
+
+    def __init__(self, swing: Swing, frame: Sensor | None = None) -> None:
+        self._swing = swing
+        self._frame = frame
+        self._rest: list[Sample] = []
+
+    def see(self, sample: Sample) -> None:
+        """Take one good sample in; SensorFault("alignment") when the swing never ends."""
+        self._swing.see(sample)
+        frame, rests = sample.frame, self._rest
+        # The arm may be read faster than the frame: each of its samples counts once.
+        if frame is None or (rests and frame.t == rests[-1].t):
+            return
+        if not rests or frame.t - rests[0].t <= REST_S:
+            rests.append(frame)
+
+    def end(self) -> Mounts:
+        """Fit both mounts, as ``fit_mount`` and ``frame_mount`` do."""
+        arm = self._swing.end()
+        if self._frame is None:
+            return Mounts(arm)
+        return Mounts(arm, frame_mount(arm, self._rest, self._frame))
+
+
+class FramedEstimator:
+    """Follows the arm against a frame that rocks, by samples that carry the frame's."""
+
+    def __init__(self, arm: Estimator, frame: Estimator) -> None:
+        self._arm = arm
+        self._frame = frame
+        self._rocked: Reading | None = None
+
+    def reset(self) -> None:
+        """Begin anew with the next sample; the number of whole turns so far is kept."""
+        self._arm.reset()
+        self._frame.reset()
+
+    def step(self, sample: Sample) -> Reading:
+        """Take one sample in; give the arm as it is believed to stand to the frame."""
+        if sample.frame is None:
+            raise ValueError("a sample beside a sensor on the frame carries the frame's own")
+        if self._rocked is None or sample.frame.t != self._rocked.t:
+            self._rocked = self._frame.step(sample.frame)
+        return without_rocking(self._arm.step(sample), self._rocked)
 
 
 def frame_mount(

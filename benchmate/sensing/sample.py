@@ -32,6 +32,8 @@ class Sample(NamedTuple):
     """What an encoder says of its magnet; chips without one give None."""
     agc: int | None = None
     """An encoder's field gain; it moves when the magnet does."""
+    frame: "Sample | None" = None
+    """What a second chip, on the frame, read last; None where there is none."""
 
 
 class Reading(NamedTuple):

@@ -59,6 +59,8 @@ class Bench(Part, frozen=True, kw_only=True):
     """The unit that lengths are shown in at this bench."""
     keep_out: KeepOut = KeepOut()
     """What the tube must not swing into."""
+    frame_sensor: Sensor | None = None
+    """A second chip, clamped on the frame: what the bench rocks is taken out of the arm angle."""
 
 
 class Die(Part, frozen=True, kw_only=True):

@@ -51,6 +51,20 @@ def _bench(bench: Bench) -> Iterator[tuple[str, str]]:
     for pin in sorted(set(pins)):
         if pins.count(pin) > 1:
             yield "signals", f"pin {pin} is given twice; each signal takes a pin of its own"
+    if bench.frame_sensor is not None:
+        yield from _frame(bench.sensor, bench.frame_sensor)
+
+
+def _frame(arm: Sensor, frame: Sensor) -> Iterator[tuple[str, str]]:
+    if arm.chip == "as5600":
+        yield "frame_sensor", "an as5600 sits on the frame as it is; take frame_sensor out"
+        return
+    if frame.chip != arm.chip:
+        yield "frame_sensor chip", f"not the one on the arm; take another {arm.chip}"
+    if frame.bus != arm.bus:
+        yield "frame_sensor bus", f"not the one of sensor; wire both to bus {arm.bus}"
+    if frame.address is None or arm.address is None or frame.address == arm.address:
+        yield "frame_sensor address", "write both chips' addresses, one each, as in 0x6a and 0x6b"
 
 
 def _die(die: Die) -> Iterator[tuple[str, str]]:
@@ -182,6 +196,7 @@ BENCH: Table[Bench] = Table(
         Row("signals", "signals", table_of(SIGNALS), needed=False),
         Row("unit", "unit", UNIT, needed=False),
         Row("keep_out", "keep_out", table_of(KEEP_OUT), needed=False),
+        Row("frame_sensor", "frame_sensor", table_of(SENSOR), needed=False),
     ),
     _bench,
 )

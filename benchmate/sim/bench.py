@@ -6,22 +6,23 @@ same world, however often anybody looks.
 """
 
 import math
+import threading
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import Literal
 
 from benchmate.clock import Clock
-from benchmate.shop.parts import Bench, Die, Tube
+from benchmate.shop.parts import Bench, Die, Sensor, Tube
 from benchmate.sim.bus import SimBus
-from benchmate.sim.chips.chip import Felt
+from benchmate.sim.chips.chip import Feel, Felt
 from benchmate.sim.chips.kinds import KINDS
 from benchmate.sim.draws import chance, stable_seed
 from benchmate.sim.faults import Faults
-from benchmate.sim.motion import Motion, Move
-from benchmate.sim.mounting import Mounting, draw_mounting, felt
+from benchmate.sim.motion import Motion, Move, both
+from benchmate.sim.mounting import Mounting, draw_mounting, felt, on_frame
 from benchmate.sim.truth import draw_piece, draw_truth
 from benchmate.sim.tube import Place, Truth
-from benchmate.sim.wire import Wire
+from benchmate.sim.wire import Wire, Wires
 
 Pace = Literal["normal", "slow"]
 
@@ -46,6 +47,7 @@ _PROTRACTOR_SD_DEG = 0.12
 class SimBench:
     """A bench to rehearse on. Deeds of the person at it are its methods; drivers get ``bus``.
 
+    Every stroke of the pump rocks the frame by ``rocks_deg`` and back, the arm with it.
     Threads may share it. ``truth``, ``true_bend_angle`` and ``arm_deg`` are what nobody at a bench
     can see: for checks and tests.
     """
@@ -58,6 +60,7 @@ class SimBench:
         *,
         mounting: Mounting | None = None,
         plain_i2c: bool = True,
+        rocks_deg: float = 0.0,
     ) -> None:
         now = clock.now()
         self.clock = clock
@@ -66,6 +69,8 @@ class SimBench:
         self._plain_i2c = plain_i2c
         self.mounting = mounting or draw_mounting(bench.arm, self._seed, now - 60.0)
         self._motion = Motion(now, 0.0)
+        self._rocks_deg = rocks_deg
+        self._rocking = Motion(now, 0.0)
         self._snug = self._home = 0.0
         """Where on the arm's own scale the tube is snug; home moves on with every pin hole."""
         self._place: Place | None = None
@@ -76,17 +81,25 @@ class SimBench:
         self._setup: tuple[object, ...] = ()
         self._tubes = self._places = self._measured = 0
         self._knocks: list[tuple[float, float]] = []
-        sensor = bench.sensor
-        kind = KINDS[sensor.chip]
-        chip = kind.make(self._feel, now, stable_seed(self._seed, sensor.chip))
-        address = sensor.address if sensor.address is not None else kind.usual_address
-        self._wire = Wire(chip, address, clock, self._seed)
+        self._wire = self._wired(
+            bench.sensor, self._feel, stable_seed(self._seed, bench.sensor.chip)
+        )
         self.faults = Faults(self._wire, clock, self._knocks)
+        self._wires = Wires(self._wire)
+        self.frame_faults: Faults | None = None
+        """Troubles of the chip on the frame, where bench.yaml has one."""
+        if bench.frame_sensor is not None:
+            seed = stable_seed(self._seed, bench.frame_sensor.chip, "frame")
+            self._frame_mounting = on_frame(self.mounting, self._seed)
+            wire = self._wired(bench.frame_sensor, self._feel_frame, seed, self._wire.lock)
+            self._frame_knocks: list[tuple[float, float]] = []
+            self.frame_faults = Faults(wire, clock, self._frame_knocks)
+            self._wires = Wires(self._wire, wire)
 
     def bus(self, bus: int | str | None = None, force: bool = False) -> SimBus:
         """Open the bus: to be called where ``smbus2.SMBus`` would be."""
         return SimBus(
-            self._wire, self._bench.sensor.bus, bus, force=force, plain_i2c=self._plain_i2c
+            self._wires, self._bench.sensor.bus, bus, force=force, plain_i2c=self._plain_i2c
         )
 
     def load(self, die: Die, tube: Tube, lot: str = "", **changed: float) -> None:
@@ -268,7 +281,15 @@ class SimBench:
             push = max(0.0, min(push, RAM_DEG - here.deg - 0.5 * here.dps * lasts))
         bounce = _BOUNCE_DEG * float(draw.uniform(0.5, 1.5)) * math.sqrt(push / most)
         self._motion.add(Move(t, lasts, here.deg, push, here.dps, bounce, loads=True))
+        self._rock(t, lasts)
         self._pumping_from = t + lasts + float(draw.uniform(*_PAUSE_S))
+
+    def _rock(self, t: float, lasts: float) -> None:
+        """Let the frame sway over and back with a stroke, to its end whatever the hand does."""
+        half = lasts / 2.0
+        begins = max(t, self._rocking.last.done)
+        self._rocking.add(Move(begins, half, 0.0, self._rocks_deg))
+        self._rocking.add(Move(begins + half, half, self._rocks_deg, -self._rocks_deg))
 
     def _stop_hand(self, t: float, push_deg: float) -> None:
         here = self._motion.cut(t)
@@ -289,5 +310,23 @@ class SimBench:
         """Give what acts on the chip at the time t, not later than now."""
         if self._pumping_from is not None and self._pumping_from <= t:
             self._advance()
-        knocked = sum(deg for at, deg in self._knocks if at <= t)
-        return felt(self.mounting, self._motion.at(t), knocked, t)
+        turning = both(self._motion.at(t), self._rocking.at(t))
+        return felt(self.mounting, turning, _knocked(self._knocks, t), t)
+
+    def _feel_frame(self, t: float) -> Felt:
+        if self._pumping_from is not None and self._pumping_from <= t:
+            self._advance()
+        knocked = _knocked(self._frame_knocks, t)
+        return felt(self._frame_mounting, self._rocking.at(t), knocked, t)
+
+    def _wired(
+        self, sensor: Sensor, feel: Feel, seed: int, lock: "threading.RLock | None" = None
+    ) -> Wire:
+        kind = KINDS[sensor.chip]
+        chip = kind.make(feel, self.clock.now(), seed)
+        address = sensor.address if sensor.address is not None else kind.usual_address
+        return Wire(chip, address, self.clock, self._seed, lock)
+
+
+def _knocked(knocks: Sequence[tuple[float, float]], t: float) -> float:
+    return sum(deg for at, deg in knocks if at <= t)

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from types import TracebackType
 from typing import Protocol
 
-from benchmate.sim.wire import Wire
+from benchmate.sim.wire import Wires
 
 _BLOCK_MAX = 32
 _READ = 0x0001
@@ -31,7 +31,7 @@ class SimBus:
 
     def __init__(
         self,
-        wire: Wire,
+        wires: Wires,
         number: int,
         bus: int | str | None = None,
         *,
@@ -41,7 +41,7 @@ class SimBus:
         self.fd: int | None = None
         self.funcs = 0
         self.force = force
-        self._wire = wire
+        self._wires = wires
         self._number = number
         self._plain_i2c = plain_i2c
         if bus is not None:
@@ -131,12 +131,12 @@ class SimBus:
         if not 0 < len(i2c_msgs) <= _MESSAGES_MAX:
             raise OSError(errno.EINVAL, os.strerror(errno.EINVAL))
         for message in i2c_msgs[:-2] if reads[-1] else i2c_msgs:
-            self._wire.transfer(message.addr, _sent(message))
+            self._wires.to(message.addr).transfer(message.addr, _sent(message))
         if not reads[-1]:
             return
         last = i2c_msgs[-1]
         before = _sent(i2c_msgs[-2]) if len(i2c_msgs) > 1 else None
-        answer = self._wire.transfer(last.addr, before, last.len)
+        answer = self._wires.to(last.addr).transfer(last.addr, before, last.len)
         ctypes.memmove(last.buf, answer, len(answer))  # type: ignore[arg-type] # a ctypes pointer
 
     def _move(
@@ -147,9 +147,10 @@ class SimBus:
             raise OSError(errno.EINVAL, os.strerror(errno.EINVAL))
         # Only this way of calling asks the kernel whose the address is; plain messages do not.
         forced = self.force if force is None else force
-        if self._wire.busy and address == self._wire.address and not forced:
+        wire = self._wires.to(address)
+        if wire.busy and address == wire.address and not forced:
             raise OSError(errno.EBUSY, os.strerror(errno.EBUSY))
-        return self._wire.transfer(address, data, count)
+        return wire.transfer(address, data, count)
 
     def _check_open(self) -> None:
         if self.fd is None:

@@ -18,6 +18,11 @@ class Turning(NamedTuple):
     dps2: float
 
 
+def both(one: Turning, other: Turning) -> Turning:
+    """Give what turns with both."""
+    return Turning(one.deg + other.deg, one.dps + other.dps, one.dps2 + other.dps2)
+
+
 class Move(NamedTuple):
     """From a start on: the rate it began with dies away, a sine-shaped push goes so far."""
 

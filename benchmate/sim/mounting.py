@@ -59,6 +59,12 @@ def draw_mounting(arm: Arm, seed: int, powered_at: float) -> Mounting:
     )
 
 
+def on_frame(arm: Mounting, seed: int) -> Mounting:
+    """Give the place of a second box on the frame: the same way round, turned about the pivot."""
+    turned = float(chance(seed, "frame").uniform(0.0, 360.0))
+    return arm._replace(start_deg=turned, radius_m=0.0)
+
+
 def felt(mounting: Mounting, turning: Turning, knocked_deg: float, t: float) -> Felt:
     """Give what the chip feels while the arm turns so: gravity and the arm's own acceleration.
 

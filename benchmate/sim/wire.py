@@ -18,10 +18,17 @@ _BUS_TIMEOUT_S = 1.0
 class Wire:
     """One chip on one bus. Every transfer goes through ``transfer``; faults sit in plain fields."""
 
-    def __init__(self, chip: Chip, address: int, clock: Clock, seed: int) -> None:
+    def __init__(
+        self,
+        chip: Chip,
+        address: int,
+        clock: Clock,
+        seed: int,
+        lock: "threading.RLock | None" = None,
+    ) -> None:
         self.chip = chip
         self.address = address
-        self.lock = threading.RLock()
+        self.lock = threading.RLock() if lock is None else lock
         """Held while the chip or what it sits on is asked or changed."""
         self.plugged = True
         self.refusals = 0
@@ -36,6 +43,11 @@ class Wire:
         self._clock = clock
         self._dice = random.Random(seed)  # noqa: S311 - a rehearsal's noise, nothing secret
 
+    @property
+    def hangs(self) -> bool:
+        """Whether the chip holds the bus."""
+        return self._clock.now() < self.stuck_until
+
     def transfer(self, address: int, data: bytes | None, count: int = 0) -> bytes:
         """Write data, then read count bytes, as one transfer; None and 0 leave a half out.
 
@@ -43,8 +55,7 @@ class Wire:
         """
         with self.lock:
             now = self._clock.now()
-            hangs = now < self.stuck_until
-            if not hangs:
+            if not self.hangs:
                 try:
                     answer = self._answer(now, address, data, count)
                 finally:
@@ -75,3 +86,19 @@ class Wire:
         if isinstance(self._clock, QuickClock):
             bits = 9 * (1 + written) + 2 + (9 * (1 + read) + 1 if read else 0)
             self._clock.sleep(bits * _BIT_S)
+
+
+class Wires:
+    """One bus with a cable to each of its chips."""
+
+    def __init__(self, *wires: Wire) -> None:
+        self._wires = wires
+
+    def to(self, address: int) -> Wire:
+        """Give the cable that a call of this address is answered on, or refused.
+
+        A chip that holds the bus holds it against the others.
+        """
+        holds = [wire for wire in self._wires if wire.hangs]
+        answers = [wire for wire in self._wires if wire.address == address]
+        return (holds or answers or list(self._wires))[0]

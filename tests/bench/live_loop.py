@@ -100,7 +100,7 @@ def run(seconds: float, rate: float, out_path: Path) -> tuple[np.ndarray, np.nda
     sensor = msgspec.structs.replace(shop.bench.sensor, rate_hz=rate)
     bench = msgspec.structs.replace(shop.bench, sensor=sensor)
     clock = MonotonicClock()
-    calibration, mount = learned_sensor(bench, 1)
+    learned = learned_sensor(bench, 1)
     rig = rehearsal_rig(bench, clock, 1)
     die, tube = shop.die("round-25-r75"), shop.tube("e235-25x2")
     rig.world.load(die, tube, "bench")
@@ -115,7 +115,7 @@ def run(seconds: float, rate: float, out_path: Path) -> tuple[np.ndarray, np.nda
         simulated=True,
     )
     delays: list[float] = []
-    estimator = Timed(rig.estimator(mount, calibration))
+    estimator = Timed(rig.estimator(learned))
     ids = iter(range(10**6))
     session = Session(task, Springback(bench, die, tube, "bench"), lambda: str(next(ids)))
     with out_path.open("w") as out:
@@ -129,7 +129,7 @@ def run(seconds: float, rate: float, out_path: Path) -> tuple[np.ndarray, np.nda
 
         live = Live(session, estimator, clock, lambda _, done: done(""), emit)
         person = PersonThread(Operator(rig.world, 1), clock, live.put)
-        turns: Iterator[Told | None] = rig.sampler(mount).turns()
+        turns: Iterator[Told | None] = rig.sampler(learned.mounts).turns()
 
         def asked() -> Iterator[Notice]:
             time.sleep(seconds)

@@ -11,6 +11,7 @@ from benchmate.bench.inputs import Asked, Back, Closed, Lost
 from benchmate.commands.rehearsal import learned_sensor
 from benchmate.commands.rig import rehearsal_rig
 from benchmate.places import starter_shop
+from benchmate.sensing.frame import FramedSwing
 from benchmate.sensing.mount import Swing
 from benchmate.shop import Shop
 from benchmate.sim.clock import QuickClock
@@ -23,7 +24,7 @@ class Swung:
 
     def __init__(self, seed: int = 1) -> None:
         self.rig = rehearsal_rig(BENCH, QuickClock(), seed)
-        self.session = AlignSession(lambda: Swing(BENCH.sensor, self.rig.chip.identity))
+        self.session = AlignSession(lambda: self.rig.swing(None))
         self.events: list[stream.Event] = []
         self._turns: Iterator[Any] = self.rig.sampler().turns()
 
@@ -102,13 +103,13 @@ def test_a_gap_in_the_swing_spoils_it_and_says_so(swung: Swung) -> None:
 
 
 def test_a_rehearsal_learns_its_chip_and_mount_nearly_true() -> None:
-    calibration, mount = learned_sensor(BENCH, 3)
-    assert calibration.coverage_deg > 300.0
-    assert mount.arc_deg == pytest.approx(100.0, abs=0.3)
+    learned = learned_sensor(BENCH, 3)
+    assert learned.calibration.coverage_deg > 300.0
+    assert learned.mounts.arm.arc_deg == pytest.approx(100.0, abs=0.3)
 
 
 def test_faults_of_a_session_are_cleared_by_their_own_names() -> None:
-    session = AlignSession(lambda: Swing(BENCH.sensor, ""))
+    session = AlignSession(lambda: FramedSwing(Swing(BENCH.sensor, "")))
     session.step(Lost(1.0, "bus", "gone"))
     assert session.step(Back(2.0)) == [stream.Cleared(what="bus")]
     session.step(Closed(3.0))

@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 
 from benchmate.cli import main
-from benchmate.commands.checks.standing import Record, SampleAngle, verdict, weigh
+from benchmate.commands.checks.standing import Record, verdict, weigh
+from benchmate.commands.checks.standing_report import angle_of
 from benchmate.commands.checks.standstill import watch_standing
 from benchmate.commands.rehearsal import learned_sensor
 from benchmate.commands.rig import Rig, rehearsal_rig
@@ -71,8 +72,8 @@ def test_white_noise_and_drift_are_told_as_they_were_put_in() -> None:
 def test_the_verdict_names_the_largest_part_and_its_cure(
     noise: float, drift: float, blamed: str
 ) -> None:
-    calibration, mount = learned_sensor(BENCH_READ, 1)
-    told = weigh(standing(noise, drift), mount, FACTS, calibration)
+    learned = learned_sensor(BENCH_READ, 1)
+    told = weigh(standing(noise, drift), learned.mounts.arm, FACTS, learned.calibration)
     assert not told.holds(0.5)
     assert blamed in verdict(told, 0.5)
 
@@ -108,9 +109,8 @@ class Heard:
         self.told.append(what)
 
     def watch(self, seconds: float = 12.0) -> Record:
-        calibration, mount = learned_sensor(BENCH_READ, 1)
-        angle = SampleAngle(mount, self.rig.chip.facts, calibration)
-        return watch_standing(self.rig, mount, angle, seconds, self)
+        learned = learned_sensor(BENCH_READ, 1)
+        return watch_standing(self.rig, learned.mounts, angle_of(self.rig, learned), seconds, self)
 
 
 def test_an_arm_that_moves_is_told_and_the_time_begins_anew() -> None:

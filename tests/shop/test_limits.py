@@ -161,3 +161,28 @@ def test_a_file_whose_name_is_none_is_refused_and_shown_without_harm(
     with pytest.raises(Refusal, match="can't be a name; a name is up to 64 letters") as refused:
         Shop.open(path)
     assert str(refused.value).isprintable()
+
+
+@pytest.mark.parametrize(
+    ("frame", "said"),
+    [
+        ("{chip: adxl355, address: 0x1d}", "frame_sensor chip: not the one on the arm"),
+        ("{chip: lsm6dso, bus: 3, address: 0x6b}", "frame_sensor bus: not the one of sensor"),
+        ("{chip: lsm6dso, address: 0x6a}", "frame_sensor address: write both chips' addresses"),
+        ("{chip: lsm6dso}", "frame_sensor address: write both chips' addresses"),
+    ],
+)
+def test_a_frames_sensor_must_be_tellable_from_the_arms(
+    shop_with: WriteShop, good: dict[str, str], frame: str, said: str
+) -> None:
+    with pytest.raises(Refusal, match=said):
+        Shop.open(shop_with({BENCH: good[BENCH] + f"frame_sensor: {frame}\n"}))
+
+
+def test_a_frames_sensor_is_the_arms_chip_at_another_address(
+    shop_with: WriteShop, good: dict[str, str]
+) -> None:
+    written = good[BENCH] + "frame_sensor: {chip: lsm6dso, address: 0x6b}\n"
+    frame = Shop.open(shop_with({BENCH: written})).bench.frame_sensor
+    assert frame is not None
+    assert (frame.chip, frame.address) == ("lsm6dso", 0x6B)

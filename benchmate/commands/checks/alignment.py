@@ -3,6 +3,7 @@
 from pathlib import Path
 
 from benchmate.commands.checks.finding import Finding
+from benchmate.commands.kept import frame_is_kept
 from benchmate.commands.rig import sensor_key
 from benchmate.errors import Failure
 from benchmate.shop.parts import Bench
@@ -19,6 +20,8 @@ def look_at_alignment(bench: Bench, store: Path) -> Finding:
         return Finding("missing", "alignment", "not looked at until the store works")
     if kept is None:
         return Finding("missing", "alignment", "none of this sensor yet; run benchmate align")
+    if not frame_is_kept(bench, kept):
+        return Finding("missing", "alignment", "none of the frame's sensor; run benchmate align")
     day = f"of {kept.get('taken', 'a day not known')}; anew when it was moved"
     if calibrated is None:
         return Finding("works", "alignment", f"{day}; 'align --turn' would make the angle truer")

@@ -48,7 +48,7 @@ def look_at_bus(number: int, devices: Path = Path("/dev")) -> Finding:
     return Finding("works", "bus", f"I2C bus {number}")
 
 
-def look_at_chip(sensor: Sensor, clock: Clock) -> Finding:
+def look_at_chip(sensor: Sensor, clock: Clock, what: str = "sensor") -> Finding:
     """Check identity, set the chip up, read the settings back, take one sample."""
     bus = Bus(number=sensor.bus)
     try:
@@ -60,13 +60,13 @@ def look_at_chip(sensor: Sensor, clock: Clock) -> Finding:
             clock.sleep(1 / chip.rate_hz)
             sample = chip.read()
     except SensorFault as fault:
-        return Finding("missing" if fault.what == "bus" else "wrong", "sensor", fault.detail)
+        return Finding("missing" if fault.what == "bus" else "wrong", what, fault.detail)
     finally:
         bus.close()
     where = f"{chip.kind} at 0x{chip.address:02x}"
     if sample is None:
-        return Finding("wrong", "sensor", f"{where} answers but gives no sample; unplug it once")
-    return Finding("works", "sensor", f"{where}, {chip.rate_hz:g} samples a second{_reads(sample)}")
+        return Finding("wrong", what, f"{where} answers but gives no sample; unplug it once")
+    return Finding("works", what, f"{where}, {chip.rate_hz:g} samples a second{_reads(sample)}")
 
 
 def _reads(sample: Sample) -> str:

@@ -4,6 +4,7 @@ import json
 import shutil
 import sys
 import textwrap
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -19,12 +20,11 @@ from benchmate.commands.checks.standing import (
 )
 from benchmate.commands.checks.standstill import watch_standing
 from benchmate.commands.checks.store import writer_of
-from benchmate.commands.rig import Rig, real_rig, rehearsal_rig, sensor_key
+from benchmate.commands.kept import kept_sensor
+from benchmate.commands.rig import Learned, Rig, real_rig, rehearsal_rig
 from benchmate.errors import Failure
-from benchmate.sensing.calibration import Calibration
-from benchmate.sensing.mount import Mount
+from benchmate.sensing.sample import Sample
 from benchmate.shop.parts import Bench
-from benchmate.store import Log
 
 _WIDE, _HIGH = 80, 24
 
@@ -46,21 +46,21 @@ class Asked:
 
 def report(asked: Asked) -> int:
     """Watch, weigh and tell; 0 when the sensor holds the tolerance, else 1."""
-    rig, calibration, mount, taken = _opened(asked)
-    facts = rig.chip.facts
+    rig, learned = _opened(asked)
+    taken = learned.calibration.taken if learned.calibration is not None else ""
     progress = _Progress(asked.seconds)
     try:
         record = watch_standing(
             rig,
-            mount,
-            SampleAngle(mount, facts, calibration),
+            learned.mounts,
+            angle_of(rig, learned),
             asked.seconds,
             progress,
         )
     finally:
         progress.end()
         rig.bus.close()
-    standing = weigh(record, mount, facts, calibration)
+    standing = weigh(record, learned.mounts.arm, rig.chip.facts, learned.calibration)
     says = verdict(standing, asked.tolerance_deg)
     title = f"{rig.chip.kind} at 0x{rig.chip.address:02x} on I2C bus {asked.bench.sensor.bus}"
     if asked.output is not None:
@@ -110,29 +110,29 @@ class _Progress:
             self._shown = -1
 
 
-def _opened(asked: Asked) -> tuple[Rig, Calibration | None, Mount, str]:
-    """Give the rig with what is known of its sensor, and the day of its calibration."""
+def angle_of(rig: Rig, learned: Learned) -> Callable[[Sample], float]:
+    """Give what makes one sample's own arm angle, against the frame where that has a sensor."""
+    mounts = learned.mounts
+    on_arm = SampleAngle(mounts.arm, rig.chip.facts, learned.calibration)
+    if rig.frame is None or mounts.frame is None:
+        return on_arm
+    on_frame = SampleAngle(mounts.frame, rig.frame.facts, None)
+    return lambda sample: on_arm(sample) - (on_frame(sample.frame) if sample.frame else 0.0)
+
+
+def _opened(asked: Asked) -> tuple[Rig, Learned]:
+    """Give the rig with what is known of its sensors."""
     bench = asked.bench
     if asked.rehearse is not None:
         from benchmate.commands.rehearsal import learned_sensor
         from benchmate.sim.clock import QuickClock
 
-        calibration, mount = learned_sensor(bench, asked.rehearse)
-        return rehearsal_rig(bench, QuickClock(), asked.rehearse), calibration, mount, ""
+        learned = learned_sensor(bench, asked.rehearse)
+        return rehearsal_rig(bench, QuickClock(), asked.rehearse), learned
     if writer := writer_of(asked.store):
         raise Failure(f"benchmate (process {writer}) uses the sensor; end it first")
-    with Log.open(asked.store) as log:
-        found = log.finding("mount", sensor_key(bench))
-    if found is None:
-        raise Failure(
-            f"{bench.bench}: nobody has shown yet how the {bench.sensor.chip} sits on the arm; "
-            "run 'benchmate align' once, then check"
-        )
-    seen_through = found.get("calibration")
-    if seen_through is None:
-        return real_rig(bench), None, Mount.from_plain(found), ""
-    known = Calibration.from_plain(seen_through)
-    return real_rig(bench), known, Mount.from_plain(found), known.taken
+    learned = kept_sensor(bench, asked.store)
+    return real_rig(bench), learned
 
 
 def _lines(record: Record, standing: Standing, taken: str) -> list[str]:
