@@ -23,6 +23,7 @@ from benchmate.bench.inputs import (
     Wrong,
     on_grid,
 )
+from benchmate.bench.keeping import Keeping
 from benchmate.bench.piece import Model, Piece
 from benchmate.bench.task import Task
 from benchmate.bench.trace import Recorder
@@ -82,8 +83,9 @@ class Session:
         self._course, self._piece = self._begin(task.first_bend - 1)
         self._faults: dict[stream.FaultWhat, str] = {}
         self._faults_of_hit: tuple[str, ...] = ()
-        self._unwritten = 0
+        self._keeping = Keeping()
         self._ending = False
+        self._tried_last = False
         self._ends_by: float | None = None
         self._told: tuple[float, stream.Phase, stream.Cue] | None = None
         self._out: list[Output] = []
@@ -91,7 +93,7 @@ class Session:
 
     def open(self) -> list[Output]:
         """Give what is said before any input: the first target."""
-        self._tell_target()
+        self._tell_first_target()
         return self._taken()
 
     def step(self, given: Input) -> list[Output]:
@@ -111,10 +113,23 @@ class Session:
                 self._written(given)
             case Closed():
                 self._ending = True
-        if self._ending and not (self._track.in_hit or self._unwritten or self.finished):
-            self.finished = True
-            self._out.append(stream.Done())
+        if self._ending and not (self._track.in_hit or self._keeping.waiting or self.finished):
+            self._end()
         return self._taken()
+
+    @property
+    def unkept(self) -> int:
+        """Give how many bends the store could not keep."""
+        return self._keeping.refused
+
+    def _end(self) -> None:
+        if self.unkept and not self._tried_last:
+            self._tried_last = True
+            self._out.extend(self._keeping.all_again())
+            return
+        self.finished = True
+        if not self.unkept:
+            self._out.append(stream.Done())
 
     def _taken(self) -> list[Output]:
         out, self._out = self._out, []
@@ -123,6 +138,7 @@ class Session:
     # The arm
 
     def _follow(self, reading: Reading) -> None:
+        self._out.extend(self._keeping.again(reading.t))
         if self._blind():
             return
         wanted = self._piece.wanted
@@ -265,7 +281,7 @@ class Session:
         self._track = mark(self._track, NewBend())
         self._guide = Guide()
         self._trace.begin(self._track, self._guide, self._piece.wanted, anew=True)
-        self._tell_target()
+        self._tell_first_target()
 
     def _begin(self, index: int) -> tuple[Course, Piece]:
         done = [piece for _, piece in self._before]
@@ -365,16 +381,18 @@ class Session:
         self._piece = replace(self._piece, record=None, bend_id=self._new_id())
 
     def _write(self, record: BendRecord) -> None:
-        self._unwritten += 1
-        self._out.append(record)
+        self._out.append(self._keeping.send(record))
 
     def _written(self, durable: Durable) -> None:
-        self._unwritten -= 1
+        self._keeping.answered(durable.t, kept=not durable.failure)
         if durable.failure:
             self._stand("store", durable.failure)
             return
-        self._clear("store")
+        again = self._keeping.all_again()
+        if not self._keeping.waiting:
+            self._clear("store")
         self._out.append(stream.Logged(id=durable.bend_id, bend=durable.bend))
+        self._out.extend(again)
 
     def _hurry(self, t: float) -> None:
         if self._ends_by is None:
@@ -388,12 +406,13 @@ class Session:
     # Telling
 
     def _phase(self) -> stream.Phase:
-        if self._track.phase == "resting" and not self._unwritten:
+        if self._track.phase == "resting" and not (self._keeping.waiting or self.unkept):
             return "logged"
         return self._track.phase
 
     def _tell_reading(self, reading: Reading) -> None:
-        phase, cue = self._phase(), self._guide.cue
+        unsaid = "store" in self._faults
+        phase, cue = self._phase(), "wait" if unsaid else self._guide.cue
         if self._told is not None:
             last, last_phase, last_cue = self._told
             # Half a millisecond of grace: the clock's grain must not cost a reading.
@@ -401,8 +420,15 @@ class Session:
             if not due and phase == last_phase and cue == last_cue:
                 return
         self._told = (reading.t, phase, cue)
+        if unsaid:
+            self._out.append(tell.blind(reading.t, phase))
+            return
         stop_angle = self._piece.target.stop_angle
         self._out.append(tell.reading(reading, self._track, self._guide, phase, stop_angle))
+
+    def _tell_first_target(self) -> None:
+        told = (self._task.caution, self._piece.target.advice)
+        self._tell_target(" ".join(filter(None, told)))
 
     def _tell_target(self, advice: str = "") -> None:
         bends = len(self._task.bend_angles)

@@ -87,7 +87,7 @@ class NewHit(NamedTuple):
 
 
 class SameHit(NamedTuple):
-    """The last hit is taken back: ready again from where it started, or from where the arm stands."""
+    """The last hit is taken back: ready again from where it started, or where the arm stands."""
 
     start: float
     first: bool

@@ -154,6 +154,7 @@ def _live(wish: Wish, lines: IO[str], writer: Callable[[Callable[[], None]], Wri
             live.run(rig.sampler(learned.mounts).turns(), asked, pins)
             if person is not None:
                 person.stop()
+            _all_kept(session, wish.store)
     finally:
         out.close()
     return 0
@@ -199,6 +200,7 @@ def _quick(wish: Wish, emit: Emit, truth: dict[int, float]) -> int:
             for word in person.act(now):
                 deal(session.step(Asked(now, stream.read_command(word))))
             if session.finished:
+                _all_kept(session, wish.store)
                 return 0
             if now > until:
                 raise Failure(f"{wish.job.job}: not done in {QUICK_S / 3600:g} simulated hours")
@@ -292,6 +294,11 @@ def _kept(keep: Callable[[BendRecord, Callable[[str], None]], None], record: Ben
     keep(record, done)
     answered.wait()
     return answers[0]
+
+
+def _all_kept(session: Session, store: Path) -> None:
+    if session.unkept:
+        raise Failure(f"{store}: bends that could not be kept in the log: {session.unkept}")
 
 
 def _write(out: IO[str], event: stream.Event) -> None:

@@ -397,19 +397,71 @@ def test_two_faults_of_different_kinds_are_both_cleared(bender: Make) -> None:
     assert [e.what for e in at.all(stream.Cleared)] == ["bus", "sensor"]
 
 
-def test_a_store_that_fails_is_said_once_and_the_work_goes_on(bender: Make) -> None:
+def test_a_store_that_fails_is_said_once_and_what_it_refused_is_sent_again(bender: Make) -> None:
+    at = bender()
+    at.store_works = False
+    at.zero()
+    at.press(92.0, 89.5)
+    at.hold(5.0)
+    faults = [f for f in at.all(stream.Fault) if f.what == "store"]
+    assert len(faults) == 1
+    assert not at.all(stream.Logged)
+    at.store_works = True
+    at.hold(2.5)
+    cleared, logged = at.all(stream.Cleared)[-1], at.all(stream.Logged)
+    assert cleared.what == "store"
+    assert [each.id for each in logged] == [at.rows[0].bend_id]
+    assert at.last(stream.Reading).phase == "logged"
+
+
+def test_while_the_store_fails_no_reading_has_an_arm_a_cue_or_says_logged(bender: Make) -> None:
     at = bender()
     at.store_works = False
     at.zero()
     at.press(92.0, 89.5)
     at.say("next")
+    said = len(at.events)
     at.press(93.7, 91.0)
-    faults = [f for f in at.all(stream.Fault) if f.what == "store"]
-    assert len(faults) == 1
+    readings = [event for event in at.events[said:] if isinstance(event, stream.Reading)]
+    assert {(each.arm, each.sd, each.to_go, each.cue) for each in readings} == {
+        (None, None, None, "wait")
+    }
+    assert "logged" not in {each.phase for each in readings}
+    assert at.last(stream.Peak).arm == pytest.approx(93.7, abs=0.2)
+
+
+def test_of_a_refused_bend_the_newest_version_is_kept_once(bender: Make) -> None:
+    at = bender()
+    at.store_works = False
+    at.zero()
+    at.press(93.7, 91.0)
+    at.say("measured 90.2")
     at.store_works = True
     at.say("measured 90.0")
-    assert stream.Cleared(what="store") in at.events
-    assert isinstance(at.events[-1], stream.Logged)
+    at.hold(5.0)
+    assert [row.hits[-1].measured for row in at.rows][-1] == 90.0
+    assert len(at.all(stream.Logged)) == 1
+
+
+def test_a_bend_that_the_store_never_took_is_no_good_end(bender: Make) -> None:
+    at = bender()
+    at.store_works = False
+    at.zero()
+    at.press(93.7, 91.0)
+    at.say("quit")
+    assert at.session.finished
+    assert at.session.unkept == 1
+    assert not at.all(stream.Done)
+
+
+def test_a_bend_that_the_store_takes_at_the_last_moment_is_logged_before_done(bender: Make) -> None:
+    at = bender()
+    at.store_works = False
+    at.zero()
+    at.press(93.7, 91.0)
+    at.store_works = True
+    at.say("quit")
+    assert at.without_readings()[-3:] == ["Cleared", "Logged", "Done"]
 
 
 def test_a_bent_tube_still_on_the_bender_after_undo_is_no_hit_in_progress(bender: Make) -> None:
