@@ -21,6 +21,8 @@ class Task:
     follows_tube: bool = True
     bites: bool = False
     simulated: bool = False
+    caution: str = ""
+    """What to know of this bench before each bend, in a sentence; else empty."""
     setup: dict[str, Any] = field(default_factory=dict)
     """The snapshot for the store: bench, die and tube as plain data."""
     sensor: dict[str, Any] = field(default_factory=dict)

@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 ROCKS_DEG = 0.3
 """So far a rehearsal's strokes rock a bench that has a sensor on its frame."""
+NEAR_PIVOT_MM = 100.0
+"""Nearer than this, pump strokes shake an accelerometer's angle by a degree at most."""
 _AT_THE_PIVOT = Arm(radius_mm=0.0)
 
 
@@ -87,6 +89,20 @@ def rehearsal_rig(bench: Bench, clock: Clock, seed: int, rocks_deg: float | None
         rocks_deg = ROCKS_DEG if bench.frame_sensor is not None else 0.0
     world = SimBench(bench, clock, seed, rocks_deg=rocks_deg)
     return _rig(bench, clock, world)
+
+
+def caution(bench: Bench) -> str:
+    """Say what to know of this bench's sensor before a bend; nothing where all is well.
+
+    Without a gyro the box's own acceleration out on the arm looks like a turn of the arm.
+    """
+    facts, radius = chip_facts(bench.sensor), bench.arm.radius_mm
+    if facts.is_encoder or facts.has_gyro or radius <= NEAR_PIVOT_MM:
+        return ""
+    return (
+        f"No gyro, and {radius:.0f} mm from the pivot: the angle is in doubt while the arm moves "
+        "and is judged when it stands still; stop early, wait, creep up."
+    )
 
 
 def sensor_key(bench: Bench) -> str:

@@ -22,7 +22,7 @@ from benchmate.bench.task import Task
 from benchmate.clock import Clock, MonotonicClock
 from benchmate.commands.kept import NotAligned, kept_sensor
 from benchmate.commands.rehearsal import Hand, Person, PersonThread, learned_sensor, worked_by_hand
-from benchmate.commands.rig import Learned, Rig, real_rig, rehearsal_rig
+from benchmate.commands.rig import Learned, Rig, caution, real_rig, rehearsal_rig
 from benchmate.commands.trials import found_for
 from benchmate.errors import Failure, Refusal
 from benchmate.layout.asbent import AsBent
@@ -228,6 +228,7 @@ def _session(wish: Wish, rig: Rig, learned: Learned, store: Store) -> Session:
         follows_tube=shop.bench.arm.follows_tube,
         bites=shop.bench.arm.bites,
         simulated=wish.simulate,
+        caution=caution(shop.bench),
         setup={
             "bench": msgspec.to_builtins(shop.bench),
             "die": msgspec.to_builtins(die),

@@ -197,6 +197,7 @@ def bender() -> Callable[..., Bender]:
         follows_tube: bool = True,
         bites: bool = False,
         part: bool = False,
+        caution: str = "",
     ) -> Bender:
         known = model or Known()
         task = Task(
@@ -209,6 +210,7 @@ def bender() -> Callable[..., Bender]:
             first_bend=first_bend,
             follows_tube=follows_tube,
             bites=bites,
+            caution=caution,
         )
         ids = (f"bend-{number}" for number in itertools.count(1))
         carry = planned_part(angles, known) if part else None
