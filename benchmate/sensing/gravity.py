@@ -132,17 +132,13 @@ class GravityArm:
     def reading(self, sample: Sample) -> Reading:
         """Give the arm as it is believed to be."""
         arm = self._filter
-        rate, sd = (
-            (0.0, math.hypot(arm.angle_sd, self._slow_noise))
-            if self._still.calm
-            else (arm.state[RATE], arm.angle_sd)
-        )
+        rate = 0.0 if self._still.calm else arm.state[RATE]
         arm_deg = math.degrees(arm.state[ANGLE])
         drift = 0.0
         if sample.temperature_c is not None and self._calibrated_at_c is not None:
             drift = self._drift_deg_per_c * (sample.temperature_c - self._calibrated_at_c)
         doubt = self._doubt.sd_deg(arm_deg, drift)
-        noise = math.degrees(sd)
+        noise = math.degrees(math.hypot(arm.angle_sd, self._slow_noise))
         return Reading(sample.t, arm_deg, math.degrees(rate), math.hypot(noise, doubt), noise)
 
     def _is_wild(self, across: float, dt: float) -> bool:

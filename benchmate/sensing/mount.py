@@ -176,7 +176,7 @@ def _fit_plane(t: Floats, true: Floats, sensor: Sensor, identity: str) -> Mount:
         along=_axes(along),
         across=_axes(sense * across),
         height_g=sense * height,
-        leverage=min(leverage, 1.0),
+        leverage=leverage,
         residual_deg=residual_deg,
         arc_deg=float(np.ptp(angle)),
         normal_sd_deg=math.degrees(max(facts.accel_noise_g) / float(sizes[1])),
@@ -186,7 +186,7 @@ def _fit_plane(t: Floats, true: Floats, sensor: Sensor, identity: str) -> Mount:
 def _fit_shaking(mount: Mount, swing: Shaken, known: Calibration) -> Mount:
     directions = (mount.along, mount.across, mount.normal)
     size = (mount.leverage, mount.height_g)
-    lever = fit_lever(
+    lever, leverage = fit_lever(
         swing,
         lambda angles: np.array([swing_terms(directions, *size, phi, turn=0) for phi in angles]),
         known.covariance,
@@ -195,7 +195,12 @@ def _fit_shaking(mount: Mount, swing: Shaken, known: Calibration) -> Mount:
     bent = max(doubt.sd_deg(mount.arc_deg) / mount.arc_deg, BEST_GAIN_SD)
     gain, gain_sd = fit_gain(swing, lever, (known.gyro_gain, known.gyro_gain_sd), bent)
     return replace(
-        mount, lever_s2=lever[0], lever_covariance=lever[1], gyro_gain=gain, gyro_gain_sd=gain_sd
+        mount,
+        leverage=leverage,
+        lever_s2=lever[0],
+        lever_covariance=lever[1],
+        gyro_gain=gain,
+        gyro_gain_sd=gain_sd,
     )
 
 

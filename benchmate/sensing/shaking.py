@@ -37,9 +37,12 @@ class Shaken(NamedTuple):
     """Of one sample's axis, 1 sd."""
 
 
-def fit_lever(swing: Shaken, length_terms: Callable[[Floats], Floats], covariance: Rows) -> Lever:
-    """Give c = (pivot to box) / g [s^2] in the plane's axes, with its covariance.
+def fit_lever(
+    swing: Shaken, length_terms: Callable[[Floats], Floats], covariance: Rows
+) -> tuple[Lever, float]:
+    """Give c = (pivot to box) / g [s^2] in the plane's axes, with its covariance, and the length.
 
+    The length is gravity's in-plane part [g], what the swing itself added taken out.
     ``length_terms`` gives for angles [rad] (n,) how far the in-plane length moves with each of
     the chip's terms (n, terms), ``covariance`` what is not known of them.
     """
@@ -68,10 +71,9 @@ def fit_lever(swing: Shaken, length_terms: Callable[[Floats], Floats], covarianc
     loose = float(np.max(np.sum(terms @ unknown * terms, axis=1))) / 2.0
     floor = (loose / float(np.sqrt(np.mean(wdot**2)))) ** 2
     floor += (LEAST_DOUBT * float(np.hypot(*lever))) ** 2
-    return (
-        (float(lever[0]), float(lever[1])),
-        (float(solved[0, 0]) + floor, float(solved[0, 1]), float(solved[1, 1]) + floor),
-    )
+    spread = (float(solved[0, 0]) + floor, float(solved[0, 1]), float(solved[1, 1]) + floor)
+    gravity = float(np.median(length - design[:, :2] @ lever))
+    return ((float(lever[0]), float(lever[1])), spread), gravity
 
 
 def fit_gain(
