@@ -71,6 +71,7 @@ class AlignSession(Generic[Learned]):
                 said = [stream.Fault(what="command", detail=detail)]
             case _:
                 self.finished = True
+                said = [stream.Fault(what="alignment", detail=_LEFT)]
         return said
 
     def _sample(self, sample: Sample) -> list[stream.Event]:
@@ -158,3 +159,6 @@ class AlignSession(Generic[Learned]):
         dot = sum(a * b for a, b in zip(self._seen, self._from, strict=True))
         sizes = math.hypot(*self._seen) * math.hypot(*self._from)
         return math.degrees(math.acos(min(max(dot / sizes, -1.0), 1.0))) if sizes else 0.0
+
+
+_LEFT = "nothing was learned: it was left before 'end'"

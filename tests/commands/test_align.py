@@ -114,3 +114,12 @@ def test_faults_of_a_session_are_cleared_by_their_own_names() -> None:
     assert session.step(Back(2.0)) == [stream.Cleared(what="bus")]
     session.step(Closed(3.0))
     assert session.finished
+
+
+@pytest.mark.parametrize("leaving", [Closed(0.0), Asked(0.0, stream.Command("quit"))])
+def test_leaving_before_the_end_is_told(swung: Swung, leaving: Closed | Asked) -> None:
+    swung.say("begin")
+    (fault,) = swung.session.step(leaving)
+    assert isinstance(fault, stream.Fault)
+    assert fault.what == "alignment"
+    assert swung.session.finished
