@@ -142,7 +142,7 @@ class Health:
         return self._out_of_plane(mean)
 
     def _out_of_plane(self, mean: Vector) -> SensorFault | None:
-        if self._mount is None or not self._mount.leverage:
+        if self._mount is None or not any(self._mount.shown_normal):
             return None
         off = self._mount.off_plane_deg(mean)
         if abs(off) <= self._mount.plane_limit_deg:

@@ -66,6 +66,10 @@ class Mount:
     """Pivot to box over gravity [s^2], in ``along`` and ``across``, where the swing told it."""
     lever_covariance: tuple[float, float, float] | None = None
     """11, 12 and 22 of its covariance [s^4]; None: the swing didn't tell."""
+    shown_normal: Axes = (0.0, 0.0, 0.0)
+    """As ``normal``, of the vectors as the chip shows them, its errors still in them."""
+    shown_height_g: float = 0.0
+    """As ``height_g``, of the vectors as the chip shows them."""
     sense: int = 1
     """Encoders: +1 when the count rises while bending, else -1."""
     start_deg: float = 0.0
@@ -76,10 +80,10 @@ class Mount:
         """How far out of its plane the box may read at rest before it counts as knocked."""
         return 1.0 + 3.0 * self.residual_deg
 
-    def off_plane_deg(self, accel_g: Axes) -> float:
-        """Give how far gravity stands out of the swing's plane, as a turn of the box."""
-        height = sum(a * n for a, n in zip(accel_g, self.normal, strict=True))
-        return math.degrees((height - self.height_g) / max(self.leverage, 0.1))
+    def off_plane_deg(self, shown_g: Axes) -> float:
+        """Give how far a vector as shown at rest stands out of the swing's plane, as a turn."""
+        height = sum(a * n for a, n in zip(shown_g, self.shown_normal, strict=True))
+        return math.degrees((height - self.shown_height_g) / max(self.leverage, 0.1))
 
     def to_plain(self) -> dict[str, Any]:
         """Give it as numbers, words and lists for the store."""
@@ -133,6 +137,13 @@ def fit_mount(
     shown = np.array([s.accel_g for s in samples if s.accel_g is not None])
     true = (shown - np.array(offset)) @ np.array(rows).T
     mount = _fit_plane(t, true, sensor, identity)
+    seen = _smoothed(t, shown)
+    shown_normal = np.linalg.svd(seen - seen.mean(axis=0), full_matrices=False)[2][2]
+    mount = replace(
+        mount,
+        shown_normal=_axes(shown_normal),
+        shown_height_g=float(seen.mean(axis=0) @ shown_normal),
+    )
     shaken = Shaken(
         dt=float(np.median(np.diff(t))),
         plane=true @ np.array([mount.along, mount.across]).T,

@@ -7,8 +7,9 @@ import pytest
 
 from benchmate.sensing import chip_facts
 from benchmate.sensing.health import Health
-from benchmate.sensing.mount import Mount
+from benchmate.sensing.mount import Mount, fit_mount
 from benchmate.sensing.sample import Sample, SensorFault, Vector
+from benchmate.sensing.turn import Turn
 from benchmate.shop.parts import Sensor
 
 CHIPS = ["lsm6dso", "adxl345", "adxl355"]
@@ -135,9 +136,7 @@ def test_a_box_turned_out_of_its_plane_is_told_once_it_was_aligned(tilt_deg, tol
         chip="lsm6dso",
         address=0x6A,
         identity="6c",
-        normal=(1.0, 0.0, 0.0),
-        along=(0.0, 0.6, 0.8),
-        across=(0.0, -0.8, 0.6),
+        shown_normal=(1.0, 0.0, 0.0),
     )
     tilt = math.radians(tilt_deg)
     gravity = (math.sin(tilt), 0.6 * math.cos(tilt), 0.8 * math.cos(tilt))
@@ -148,6 +147,19 @@ def test_a_box_turned_out_of_its_plane_is_told_once_it_was_aligned(tilt_deg, tol
     if fault is not None:
         assert fault.what == "alignment"
         assert "out of the plane" in fault.detail
+
+
+def test_a_calibrated_mount_knows_the_plane_as_the_chip_shows_it(arms):
+    rng = np.random.default_rng(2)
+    facts = facts_of("adxl345")
+    box = arms.any_box(facts, 80.0, rng)
+    box.offset = 0.05 * box.pivot
+    turn = Turn(Sensor(chip="adxl345"))
+    for sample in box.stream(arms.full_turn(rng, facts.rate_hz), rng):
+        turn.see(sample)
+    swung = box.samples(arms.swing(facts.rate_hz), rng)
+    mount = fit_mount(swung, Sensor(chip="adxl345"), "", turn.end())
+    assert first_fault(Health(facts, mount), swung) == (None, None)
 
 
 def test_a_lost_magnet_is_told_at_once():
