@@ -42,19 +42,8 @@ class CommandModule(Protocol):
 
 def main(argv: list[str] | None = None) -> int:
     """Run one command; give its exit status."""
-    words = sys.argv[1:] if argv is None else argv
-    parser = _parser(words)
-    args = parser.parse_args(words)
-    # Faults have their place on the stream and the screen; this is for whoever runs the machine.
-    logging.basicConfig(
-        level=os.environ.get("BENCHMATE_LOG", "ERROR").upper(),
-        format="%(asctime)s %(name)s %(levelname)s %(message)s",
-    )
-    if args.command is None:
-        parser.print_help()
-        return 0
     try:
-        status = _module(args.command).run(args)
+        status = _run(sys.argv[1:] if argv is None else argv)
         sys.stdout.flush()
     except BenchmateError as error:
         _tell(str(error))
@@ -70,6 +59,21 @@ def main(argv: list[str] | None = None) -> int:
         _tell(f"{where}{error.strerror or error}")
         return 1
     return status
+
+
+def _run(words: list[str]) -> int:
+    parser = _parser(words)
+    args = parser.parse_args(words)
+    # Faults have their place on the stream and the screen; this is for whoever runs the machine.
+    wanted = os.environ.get("BENCHMATE_LOG", "").upper()
+    logging.basicConfig(
+        level=logging.getLevelNamesMapping().get(wanted, logging.ERROR),
+        format="%(asctime)s %(name)s %(levelname)s %(message)s",
+    )
+    if args.command is None:
+        parser.print_help()
+        return 0
+    return _module(args.command).run(args)
 
 
 def _tell(what_is_wrong: str) -> None:

@@ -57,7 +57,7 @@ def write_pdf(path: Path, pages: "Sequence[Page]") -> list[Path]:
         from fpdf import FPDF
     except ImportError as error:
         raise Refusal(
-            "sheets as PDF take fpdf2, which isn't installed here: pip install 'benchmate[sheet]',"
+            "sheets as PDF take fpdf2, which isn't installed here: sh hw/setup.sh check sets it up,"
             " or write an .svg"
         ) from error
     from benchmate.layout.paper import Rect, Stroke
