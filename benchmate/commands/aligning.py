@@ -12,7 +12,7 @@ from benchmate.bench.live import LineWriter, Live, read_commands
 from benchmate.bench.pins import Pins
 from benchmate.clock import MonotonicClock
 from benchmate.commands.kept import as_finding
-from benchmate.commands.rehearsal import learned_sensor
+from benchmate.commands.rehearsal import Protractor, learned_sensor
 from benchmate.commands.rig import Rig, real_rig, rehearsal_rig, sensor_key
 from benchmate.errors import Failure
 from benchmate.sensing.calibration import Calibration
@@ -79,6 +79,8 @@ def _session(
 def _align(rig: Rig, kept: Store | None, lines: _Lines) -> int:
     session = _session(rig, lines.known, turn=lines.turn)
     live: Live[Sample]
+    encoder = lines.turn and rig.chip.facts.is_encoder
+    protractor = Protractor(rig.world) if rig.world is not None and encoder else None
     writer = LineWriter(lines.told, lambda: live.put(Closed(rig.clock.now())))
 
     def emit(event: stream.Event) -> None:
@@ -88,6 +90,8 @@ def _align(rig: Rig, kept: Store | None, lines: _Lines) -> int:
             kind = "calibration" if lines.turn else "mount"
             kept.keep(kind, sensor_key(rig.bench), as_finding(learned, lines.known)).result()
         writer(event)
+        if protractor is not None and (reads := protractor.read([event])):
+            live.put(Asked(rig.clock.now(), reads))
 
     live = Live(session, _Unestimated(), rig.clock, _nothing, emit)
     known = stream.TURN_COMMANDS if lines.turn else stream.SWING_COMMANDS

@@ -2,7 +2,7 @@
 
 import queue
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from typing import Protocol
 
 from benchmate import stream
@@ -78,6 +78,24 @@ def learned_sensor(bench: Bench, seed: int) -> Known:
     return Known(turn, _learn(rig, sampler, lambda: rig.swing(turn), SimBench.swing))
 
 
+class Protractor:
+    """Who reads the simulated arm off a protractor at each still stop of an encoder's turn."""
+
+    def __init__(self, world: SimBench) -> None:
+        self._world = world
+        self._stops = 0
+
+    def read(self, events: Iterable[stream.Event]) -> stream.Command | None:
+        """Give what is to be said after these events; None when no new stop was found."""
+        for event in events:
+            if isinstance(event, stream.Reading) and event.stops is not None:
+                # Fewer than before: the turn was begun anew.
+                before, self._stops = self._stops, event.stops
+                if self._stops > before:
+                    return stream.Command("measured", (self._world.measure_arm(),))
+        return None
+
+
 def worked_by_hand(asked: Iterator[Notice], hand: Hand) -> Iterator[Notice]:
     """Take the pump's commands out of what is asked; the rest goes on to the bench."""
     for given in asked:
@@ -126,12 +144,15 @@ def _learn(
     session = AlignSession(gather)
     said: list[stream.Event] = []
     world = rig.world
+    protractor = Protractor(world) if world is not None and rig.chip.facts.is_encoder else None
     begun = False
     for told in turns:
-        if told is not None:
-            said += session.step(told)
         if world is None or told is None:
             continue
+        events = session.step(told)
+        if protractor is not None and (reads := protractor.read(events)):
+            events += session.step(Asked(rig.clock.now(), reads))
+        said += events
         if not begun:
             begun = True
             said += session.step(Asked(rig.clock.now(), stream.Command("begin")))

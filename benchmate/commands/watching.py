@@ -65,7 +65,7 @@ class Wish:
 def watch_plain(wish: Wish, lines: IO[str], out: IO[str]) -> int:
     """Run as the plain stream: events to ``out``, commands from ``lines``."""
     if wish.quick:
-        return _quick(wish, lambda event: _write(out, event), {})
+        return rehearse_quickly(wish, lambda event: _write(out, event), {})
     return _live(wish, lines, lambda gone: LineWriter(out, gone))
 
 
@@ -73,7 +73,11 @@ def watch_as_text(wish: Wish, lines: IO[str], out: IO[str]) -> int:
     """Run with the events told in plain sentences, for where there is no terminal."""
     told = TextWriter(out, wish)
     truth: dict[int, float] = {}
-    status = _quick(wish, told, truth) if wish.quick else _live(wish, lines, lambda _gone: told)
+    status = (
+        rehearse_quickly(wish, told, truth)
+        if wish.quick
+        else _live(wish, lines, lambda _gone: told)
+    )
     told.sum_up(truth)
     return status
 
@@ -160,7 +164,7 @@ def _live(wish: Wish, lines: IO[str], writer: Callable[[Callable[[], None]], Wri
     return 0
 
 
-def _quick(wish: Wish, emit: Emit, truth: dict[int, float]) -> int:
+def rehearse_quickly(wish: Wish, emit: Emit, truth: dict[int, float]) -> int:
     """Rehearse without waiting: one thread, time as fast as it can be worked out.
 
     ``truth`` takes what each bend really came to, which nobody on the bench is told.

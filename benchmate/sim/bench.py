@@ -191,6 +191,15 @@ class SimBench:
             slip = chance(self._seed, "protractor", *names).standard_normal()
             return round(self.true_bend_angle + _PROTRACTOR_SD_DEG * float(slip), 1)
 
+    def measure_arm(self) -> float:
+        """Read the arm's angle [deg, 0 to 360] off a protractor: to 0.1, with its scatter."""
+        with self._wire.lock:
+            now = self._advance()
+            self._measured += 1
+            slip = chance(self._seed, "protractor on the arm", self._measured).standard_normal()
+            arm = self._motion.at(now).deg + _PROTRACTOR_SD_DEG * float(slip)
+            return round(arm % 360.0, 1)
+
     @property
     def standing(self) -> bool:
         """Say whether the arm stands still and nobody is about to move it."""
