@@ -131,6 +131,7 @@ class AlignSession(Generic[Learned]):
         if self._gathering is None:
             return []
         self._gathering = None
+        self._faults.append("alignment")
         detail = "samples were missing on the way: say 'begin' and do it once more"
         return [stream.Fault(what="alignment", detail=detail)]
 

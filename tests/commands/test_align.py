@@ -97,7 +97,7 @@ def test_a_gap_in_the_swing_spoils_it_and_says_so(swung: Swung) -> None:
     swung.rig.world.faults.plug_in()
     swung.run(2.5)
     whats = [e.what for e in swung.events if isinstance(e, stream.Fault | stream.Cleared)]
-    assert whats == ["bus", "alignment", "bus"]
+    assert whats == ["bus", "alignment", "bus", "alignment"]
     swung.say("end")
     assert swung.events[-1].what == "command"
 
