@@ -32,7 +32,6 @@ STROKE_ACCELERATION = math.radians(85.0)
 """Rms acceleration [rad/s^2] of a stroke of 3 deg in 0.4 s."""
 BIAS_WALK = math.radians(0.002)
 """How fast a gyro's zero wanders [rad/s per root second]."""
-SURELY_SD = 3.0
 STANDING_RATE = math.radians(0.02)
 STANDING_ACCELERATION = math.radians(0.02)
 
@@ -40,11 +39,6 @@ STANDING_ACCELERATION = math.radians(0.02)
 def unseen_s(noise: float) -> float:
     """Give how long a stroke goes unseen in angles with so much noise [rad]: to three of it."""
     return math.sqrt(6.0 * noise / STROKE_ACCELERATION)
-
-
-BLURRED = 0.0
-"""With a gyro, how much of the doubt in the acceleration repeats from sample to sample: strokes
-are smoother than noise, and a rate that is measured makes the filter bolder than it may be."""
 
 
 class ArmFilter:
@@ -67,12 +61,9 @@ class ArmFilter:
             self.state.append(0.0)
             variances.append(bias_sd**2)
         self._learned = len(variances)
-        self._blurred = 0.0
         if lever is not None:
             (self._c1, self._c2), (c11, c12, c22) = lever
             variances += [c11, c22]
-            if bias_sd is not None:
-                self._blurred = BLURRED * (self._c1**2 + self._c2**2)
         n = len(variances)
         self.covariance = [[variances[i] if i == j else 0.0 for j in range(n)] for i in range(n)]
         if lever is not None:
@@ -82,12 +73,6 @@ class ArmFilter:
     def angle_sd(self) -> float:
         """Give the standard deviation of the angle [rad]."""
         return math.sqrt(max(self.covariance[ANGLE][ANGLE], 0.0))
-
-    @property
-    def turning(self) -> bool:
-        """Tell whether the rate is surely not zero."""
-        rate, variance = self.state[RATE], self.covariance[RATE][RATE]
-        return rate * rate > SURELY_SD**2 * variance
 
     def predict(self, dt: float) -> None:
         """Let ``dt`` seconds pass."""
@@ -162,7 +147,7 @@ class ArmFilter:
         sideways = self._c2 * cosine - self._c1 * sine
         # Second order: what the doubts in acceleration and lever do together.
         p1, p2 = p[-2], p[-1]
-        more = p[2][2] * (p1[-2] + p2[-1] + self._blurred) + p1[2] ** 2 + p2[2] ** 2
+        more = p[2][2] * (p1[-2] + p2[-1]) + p1[2] ** 2 + p2[2] ** 2
         bias = [0.0] * (self._learned - BIAS)
         row = [leverage, -2.0 * w * sideways, -outward, *bias]
         row += (w2 * sine - wdot * cosine, -w2 * cosine - wdot * sine)

@@ -45,8 +45,6 @@ class EncoderArm:
         """Take in the next sample, ``dt`` seconds later."""
         arm = self._filter
         arm.predict(dt)
-        if arm.turning:
-            self._still.leave()
         if self._still.calm:
             arm.stand(self._still.least_sd(self._noise))
             self._stood = True

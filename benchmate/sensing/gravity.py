@@ -101,7 +101,7 @@ class GravityArm:
         if sample.saturated:
             return
         shown = self._turning_rate(sample)
-        if arm.turning or (shown is not None and abs(shown - arm.state[BIAS]) > self._turning_at):
+        if shown is not None and abs(shown - arm.state[BIAS]) > self._turning_at:
             self._still.leave()
         angle = arm.state[ANGLE]
         cosine, sine = math.cos(angle), math.sin(angle)

@@ -12,7 +12,7 @@ STIR_SD = 7.0
 """From here on the arm may be moving: by chance once in five seconds at 200 samples a second."""
 JUMP_SD = 4.0
 """A single sample so far off is not averaged in as one of a standstill."""
-LEFT_SD = 12.0
+LEFT_SD = 16.0
 """From here on it has moved, and another average begins."""
 SETTLED_S = 0.25
 UNSEEN_TIMES = 6.0
