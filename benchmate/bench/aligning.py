@@ -122,7 +122,7 @@ class AlignSession(Generic[Learned]):
             return [stream.Fault(what=fault.what, detail=fault.detail)]
         if isinstance(learned, Mounts):
             arm = learned.arm
-            return [stream.Aligned(residual_deg=arm.residual_deg, leverage=arm.leverage)]
+            return [stream.Aligned(residual_deg=arm.residual_deg, leverage=min(arm.leverage, 1.0))]
         leverage = self._gathering.leverage if isinstance(self._gathering, Turn) else 1.0
         return [stream.Aligned(residual_deg=learned.residual_deg, leverage=leverage)]
 

@@ -109,6 +109,8 @@ def frame_mount(
         across=_cross(arm.normal, flat),
         height_g=height,
         leverage=math.sqrt(max(1.0 - height * height, 0.0)),
+        shown_normal=arm.normal,
+        shown_height_g=_dot(shown, arm.normal),
         gyro_gain=known.gyro_gain,
         gyro_gain_sd=known.gyro_gain_sd,
         # It hardly moves, so where on the frame it sits doesn't show.

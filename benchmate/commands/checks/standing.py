@@ -119,7 +119,7 @@ def weigh(record: Record, mount: Mount, facts: ChipFacts, known: Calibration | N
         allan=tuple(zip(over.tolist(), deviation.tolist(), strict=True)),
         noise_deg=noise,
         drift_deg_per_min=drift,
-        leverage=mount.leverage,
+        leverage=min(mount.leverage, 1.0),
         calibrated=known is not None,
         doubt_deg=_doubt(mount, facts, known).sd_deg(FAR_DEG),
         # The deviation is that of one average to the next over the root of two.
