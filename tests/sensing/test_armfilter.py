@@ -1,0 +1,102 @@
+"""The filter against the textbook's matrices, and what it may never do."""
+
+import math
+
+import numpy as np
+import pytest
+
+from benchmate.sensing.armfilter import STROKE_ACCELERATION, STROKE_S, ArmFilter, unseen_s
+
+
+def test_without_a_lever_it_is_the_textbooks_kalman_filter():
+    """Dense matrices by numpy, one prediction and one update at a time."""
+    rng = np.random.default_rng(1)
+    ours = ArmFilter(0.2, 0.1)
+    x = np.array([0.2, 0.0, 0.0])
+    p = np.diag([0.01, STROKE_ACCELERATION**2 * STROKE_S, STROKE_ACCELERATION**2])
+    noise = 1e-6
+    for _ in range(300):
+        dt = rng.uniform(0.003, 0.02)
+        kept = math.exp(-dt / STROKE_S)
+        f = np.array(
+            [
+                [1.0, dt, STROKE_S * (dt - STROKE_S * (1.0 - kept))],
+                [0.0, 1.0, STROKE_S * (1.0 - kept)],
+                [0.0, 0.0, kept],
+            ]
+        )
+        q = 2.0 * STROKE_ACCELERATION**2 / STROKE_S
+        drive = q * np.array(
+            [
+                [dt**5 / 20, dt**4 / 8, dt**3 / 6],
+                [dt**4 / 8, dt**3 / 3, dt**2 / 2],
+                [dt**3 / 6, dt**2 / 2, dt],
+            ]
+        )
+        shown = x[0] + rng.normal() * 1e-3
+        x, p = f @ x, f @ p @ f.T + drive
+        gain = p[:, 0] / (p[0, 0] + noise)
+        ours.predict(dt)
+        ours.see_angle(shown - ours.state[0], noise)
+        x, p = x + gain * (shown - x[0]), p - np.outer(gain, p[0])
+        assert ours.state == pytest.approx(x, abs=1e-9)
+        assert np.array(ours.covariance) == pytest.approx(p, abs=1e-9)
+
+
+LEVER = ((0.03, 0.02), (1e-6, 2e-7, 1e-6))
+
+
+def test_what_is_known_of_the_lever_is_carried_and_never_changed():
+    rng = np.random.default_rng(2)
+    arm = ArmFilter(0.0, 0.01, LEVER, 0.01)
+    for _ in range(500):
+        arm.predict(0.005)
+        arm.see_rate(rng.normal() * 0.2, 1e-6)
+        arm.see_gravity(rng.normal() * 0.01, 1.0 + rng.normal() * 0.01, 1.0, (1e-6, 1e-6))
+    corner = np.array(arm.covariance)[-2:, -2:]
+    assert corner == pytest.approx(np.array([[1e-6, 2e-7], [2e-7, 1e-6]]), rel=1e-9)
+    assert len(arm.state) == 4
+
+
+def test_an_hour_leaves_a_covariance_a_covariance():
+    rng = np.random.default_rng(3)
+    arm = ArmFilter(0.0, 0.01, LEVER, 0.02)
+    for k in range(20_000):
+        arm.predict(1.0 / 208.0)
+        if k % 500 > 250:
+            arm.stand(1e-5)
+        arm.see_rate(rng.normal() * 7e-4, 5e-7)
+        arm.see_gravity(rng.normal() * 6e-4, 1.0 + rng.normal() * 6e-4, 1.0, (4e-7, 4e-7))
+    p = np.array(arm.covariance)
+    assert p == pytest.approx(p.T, rel=1e-6, abs=1e-12)
+    assert np.linalg.eigvalsh((p + p.T) / 2.0).min() > -1e-12
+    assert arm.angle_sd < math.radians(0.05)
+
+
+def test_an_arm_told_to_stand_keeps_its_angle_and_averages():
+    rng = np.random.default_rng(4)
+    arm = ArmFilter(0.5, 0.01)
+    for _ in range(400):
+        arm.predict(0.005)
+        arm.stand(1e-6)
+        arm.see_angle(0.501 + rng.normal() * 1e-3 - arm.state[0], 1e-6)
+    assert arm.state[0] == pytest.approx(0.501, abs=3e-4)
+    assert 1e-3 / math.sqrt(400) < arm.angle_sd < 1.5e-3 / math.sqrt(400)
+    assert arm.state[1] == pytest.approx(0.0, abs=1e-3)
+
+
+def test_a_stir_lets_it_follow_at_once():
+    held, stirred = ArmFilter(0.0, 1e-4), ArmFilter(0.0, 1e-4)
+    for arm in (held, stirred):
+        arm.stand(1e-5)
+    stirred.stir(0.05)
+    for arm in (held, stirred):
+        arm.predict(0.005)
+        arm.see_angle(0.002, 1e-7)
+    assert stirred.state[0] > 0.0019 > held.state[0]
+    assert stirred.state[1] > 10.0 * held.state[1]
+
+
+def test_a_stroke_goes_unseen_until_it_has_gone_three_noises():
+    noise = math.radians(0.1)
+    assert 0.5 * STROKE_ACCELERATION * unseen_s(noise) ** 2 == pytest.approx(3.0 * noise)
