@@ -36,6 +36,7 @@ def watch_on_screen(args: argparse.Namespace) -> int:
         start,
         job=chosen,
         rehearsal=args.simulate,
+        by_hand=args.simulate and not args.operator,
         bites=shop.bench.arm.bites,
         unit_of=lambda name: _unit(shop, name),
     )
@@ -59,6 +60,7 @@ def demo_on_screen(shop: Shop, store: Path, chosen: str, seed: int, *, by_hand: 
         start,
         job=chosen,
         rehearsal=True,
+        by_hand=by_hand,
         unit_of=lambda name: _unit(shop, name),
     )
     return app.run() or 0

@@ -12,6 +12,7 @@ from textual.screen import Screen
 from benchmate.clock import Clock
 from benchmate.screen.client import Ended, Happening, OpenBench
 from benchmate.screen.ink import Ink, Line
+from benchmate.screen.keys import key_line
 from benchmate.screen.live import LiveApp
 from benchmate.screen.swing import SwingState, next_word, sent, swing_after
 from benchmate.screen.typing_line import BottomLine, Question
@@ -28,16 +29,12 @@ _SWING = {
 }
 _TURN = {
     "before": "Hold the sensor's box still against something square; then press Enter.",
-    "moving": "Turn the box once round in the swing plane, with a dozen still stops. Then Enter.",
+    "moving": "Turn the box once round in the swing plane, with a dozen stops of a second each. "
+    "Then Enter.",
     "working": "Working it out.",
     "over": "",
 }
-_ENTER = {
-    "before": "Enter: begin",
-    "moving": "Enter: end of the swing",
-    "working": "Working",
-    "over": "Enter: close",
-}
+_ENTER = {"before": "Enter: begin", "working": "Working it out"}
 
 
 def header(state: SwingState) -> Line:
@@ -52,12 +49,15 @@ def page(state: SwingState, now: float, width: int) -> list[Line]:
     lines = _wrapped((_TURN if state.turn else _SWING)[state.stage], "act", width)
     if state.turn and state.reading is not None and state.reading.stops is not None:
         covered = state.reading.coverage or 0.0
-        stops = f" {state.reading.stops} still stops found, covering {covered:.0f} degrees"
+        count = f"{state.reading.stops} still {'stop' if state.reading.stops == 1 else 'stops'}"
+        stops = f" {count} found, covering {covered:.0f} degrees"
         lines.append(((stops, "plain"),))
     elif state.swept is not None:
         low, high = state.swept
         lines.append(((f" swept {high - low:.1f} degrees", "plain"),))
-    if state.arm(now) is None and state.up and state.stage != "over":
+    if state.up and state.reading is None:
+        lines.append(((" waiting for the first reading", "dim"),))
+    elif state.arm(now) is None and state.up and state.stage != "over":
         lines.append(((" no reading", "attend"),))
     if state.fault is not None:
         lines += _wrapped(printable(state.fault.detail, 300), "attend", width)
@@ -73,9 +73,25 @@ def page(state: SwingState, now: float, width: int) -> list[Line]:
             width,
         )
     elif state.ended is not None:
-        said = printable(state.ended.complaint) or f"exit {state.ended.status}"
-        lines += _wrapped(f"Not aligned. The bench ended: {said}", "attend", width)
+        lines += _wrapped(_why_not(state, state.ended), "attend", width)
     return [*lines, (("", "plain"),), *_wrapped(CAUTION, "dim", width)]
+
+
+def _why_not(state: SwingState, ended: Ended) -> str:
+    """Say that nothing was kept; the cause only where no fault has told it."""
+    if state.fault is not None:
+        return "Nothing was kept: what was known before still holds."
+    said = printable(ended.complaint, 300) or f"exit {ended.status}"
+    return f"Nothing was kept. The bench ended: {said}"
+
+
+def enter_words(state: SwingState) -> str:
+    """Say what Enter does now."""
+    if state.stage == "over":
+        return "Enter: close" if state.aligned is not None else "Enter: try again"
+    if state.stage == "moving":
+        return f"Enter: end of the {'turn' if state.turn else 'swing'}"
+    return _ENTER[state.stage]
 
 
 class AlignScreen(Screen[None]):
@@ -121,10 +137,10 @@ class AlignScreen(Screen[None]):
         self._header.put([header(state)])
         self._angle.put(text, 4, "wait")
         self._page.put(page(state, now, self._width))
-        keys: Line = ((f" {_ENTER[state.stage]} ", "act"), ("  q", "key"), (" quit", "dim"))
+        keys = [("q", "quit")]
         if state.turn and state.stage == "moving":
-            keys = (*keys, ("  m", "key"), (" arm angle at this stop (encoder)", "dim"))
-        self._footer.put_keys(keys)
+            keys.append(("m", "arm angle at this stop (encoder)"))
+        self._footer.put_keys(key_line(enter_words(state), "act", keys, self._width))
 
     def action_measured(self) -> None:
         """Take down the true angle of a stop of the turn; a swing has none."""
@@ -171,8 +187,8 @@ class AlignApp(LiveApp):
     def took(self, happening: Happening) -> None:
         """Fold what happened and draw."""
         self.state = swing_after(self.state, happening, self.clock.now())
-        if isinstance(happening, Ended) and self.state.aligned is None:
-            self.status = 1
+        if isinstance(happening, Ended):
+            self.status = 0 if self.state.aligned is not None else 1
         self._draw()
 
     def pulled(self, reading: Reading | None) -> None:
@@ -186,15 +202,23 @@ class AlignApp(LiveApp):
         return self.state.up
 
     def action_go_on(self) -> None:
-        """Do what is due: begin, end, or close."""
+        """Do what is due: begin, end, close, or begin anew after one that wasn't kept."""
         if self.state.stage == "over":
-            self.action_leave()
+            self._close_or_try_again()
             return
         word = next_word(self.state)
         if word:
             self.command(word)
             self.state = sent(self.state, word)
             self._draw()
+
+    def _close_or_try_again(self) -> None:
+        if self.state.aligned is not None or self.state.up:
+            self.action_leave()
+            return
+        self.state = SwingState(turn=self.state.turn, rehearsal=self.state.rehearsal)
+        self._draw()
+        self.open(self._start)
 
     def _draw(self) -> None:
         self._align_screen.show_state(self.state, self.clock.now())

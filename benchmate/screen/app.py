@@ -11,16 +11,18 @@ from textual.screen import Screen
 
 from benchmate.clock import Clock
 from benchmate.errors import BenchmateError
-from benchmate.screen import outcome, panels
+from benchmate.screen import outcome
 from benchmate.screen.bend import BendScreen
 from benchmate.screen.client import Ended, Happening, OpenBench
 from benchmate.screen.ink import Line
 from benchmate.screen.live import LiveApp
-from benchmate.screen.pages import Page, caution_lines, change_lines, help_lines
+from benchmate.screen.pages import Page, change_lines, help_lines, opening_lines
 from benchmate.screen.part import Part
 from benchmate.screen.part_page import PartPage
 from benchmate.screen.planned import Laid
 from benchmate.screen.snapshot import BenchState, after, leaving
+from benchmate.screen.telling import TIMES_A_SECOND
+from benchmate.screen.words import told
 from benchmate.stream import Done, Reading
 from benchmate.units import LengthUnit
 
@@ -44,7 +46,8 @@ class BenchApp(LiveApp):
     ``jobs`` are the names to pick from; ``plan_of(job)`` gives a job's plan or None when there is
     none to show, and a BenchmateError it raises is shown in the plan's place; ``start(job, bend)``
     gives the bench's command line. With ``job`` the bend screen comes first and the program ends
-    with the job. ``unit_of(job)`` says in which unit a job's lengths are shown. ``open_bench`` and
+    with the job. A rehearsal is worked ``by_hand`` unless somebody simulated is at the pump.
+    ``unit_of(job)`` says in which unit a job's lengths are shown. ``open_bench`` and
     ``clock`` stand in for the process and the time in tests.
     """
 
@@ -60,6 +63,7 @@ class BenchApp(LiveApp):
         job: str | None = None,
         rehearsal: bool = False,
         *,
+        by_hand: bool | None = None,
         bites: bool = False,
         cautions: bool = True,
         unit_of: Callable[[str], LengthUnit] = lambda _job: "mm",
@@ -74,9 +78,9 @@ class BenchApp(LiveApp):
         self._rehearsal = rehearsal
         self._bites = bites
         self._unit_of = unit_of
-        self._cautions = (
-            Page(caution_lines, "Enter: understood", rehearsal=rehearsal) if cautions else None
-        )
+        self._by_hand = rehearsal if by_hand is None else by_hand
+        first = partial(opening_lines, rehearsal=rehearsal, by_hand=self._by_hand)
+        self._cautions = Page(first, "Enter: understood", rehearsal=rehearsal) if cautions else None
         self._shown_at = 0.0
         self._tick = 0
         self.state = BenchState(rehearsal=rehearsal)
@@ -106,7 +110,9 @@ class BenchApp(LiveApp):
         self.push_screen(self._show_bends_of(job))
 
     def _show_bends_of(self, job: str) -> BendScreen:
-        self.state = BenchState(job=job, rehearsal=self._rehearsal, unit=self._unit_of(job))
+        self.state = BenchState(
+            job=job, rehearsal=self._rehearsal, by_hand=self._by_hand, unit=self._unit_of(job)
+        )
         self._laid = None
         self._bend_screen = BendScreen(
             self.command, self._restart, self.state, self.clock.now(), bites=self._bites
@@ -130,7 +136,7 @@ class BenchApp(LiveApp):
         """Fold the newest reading if it is news, and draw what time alone changes."""
         if reading is not None and reading is not self.state.reading:
             self._fold(reading)
-        elif (tick := int(self.clock.now() * panels.TIMES_A_SECOND)) != self._tick:
+        elif (tick := int(self.clock.now() * TIMES_A_SECOND)) != self._tick:
             # Flashing lamps, and a reading that has become too old.
             self._tick = tick
             self._draw()
@@ -141,13 +147,17 @@ class BenchApp(LiveApp):
 
     def left(self) -> None:
         """Say on the screen that the bench finishes what is under way."""
+        if self.state.by_hand and self.state.mid_hit:
+            # Nobody can open the valve once the bench hears no more.
+            self.command("release")
         self.state = leaving(self.state)
         self._draw()
 
     def action_help(self) -> None:
         """Show keys and cautions."""
         if not isinstance(self.screen, Page):
-            self.push_screen(Page(help_lines, rehearsal=self._rehearsal))
+            now = told(self.state) if self._bend_screen is not None else ""
+            self.push_screen(Page(partial(help_lines, now=now), rehearsal=self._rehearsal))
 
     def action_changes(self) -> None:
         """Show what planning the part anew has changed."""

@@ -9,7 +9,7 @@ from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical
 from textual.screen import Screen
 
-from benchmate.screen import panels
+from benchmate.screen import panels, telling
 from benchmate.screen.sizes import Sizes, share
 from benchmate.screen.snapshot import BenchState
 from benchmate.screen.typing_line import BottomLine, Question
@@ -107,12 +107,14 @@ class BendScreen(Screen[None]):
             on_top = sizes.status == 0
             self._header.put([panels.header(state, now, width, with_status=on_top)])
             self._status.put([panels.status(state, now)])
-            self._told.put(panels.told_lines(state, now, width, sizes.told))
+            aside = sizes.side > 0
+            self._told.put(telling.told_lines(state, now, width, sizes.told, rest_elsewhere=aside))
             self._bottom.put_keys(
                 panels.bottom(state, now, width, bites=self._bites, telling=sizes.told == 0)
             )
             if sizes.side:
-                self._side.put(panels.side(state, sizes.side, _side_rows(sizes)))
+                said = telling.said(state, width, sizes.told)
+                self._side.put(panels.side(state, sizes.side, _side_rows(sizes), said))
 
     def action_due(self) -> None:
         """Do what is due."""
@@ -128,7 +130,7 @@ class BendScreen(Screen[None]):
 
     def action_rehearse(self, command: str) -> None:
         """Send a command that only a simulated bench hears."""
-        if self._state.rehearsal:
+        if self._state.by_hand:
             self._send(command)
 
     def action_measured(self) -> None:

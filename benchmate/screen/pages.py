@@ -32,6 +32,15 @@ KEYS = (
     ("?", "this page"),
 )
 
+LOOK_ON = (
+    "A simulated person takes zero, pumps, releases and measures: look on. q leaves.",
+    "To work the pump yourself, start it with --hand (demo) or without --operator (watch).",
+)
+BY_HAND = (
+    "Enter takes zero and goes on, as at a bender. In the pump's place: p pumps, p again stops, "
+    "r opens the valve.",
+)
+
 
 class Page(ModalScreen[None]):
     """Lines over the whole terminal; Enter, space, q or Esc goes on, arrows scroll."""
@@ -88,9 +97,14 @@ class Page(ModalScreen[None]):
         self._bottom.put([((f" {self._last}{more}   ", "act"), *self._mark)])
 
 
-def help_lines(width: int) -> list[Line]:
-    """Give the help page: keys and cautions."""
-    lines: list[Line] = [((" Keys", "bold"),)]
+def help_lines(width: int, now: str = "") -> list[Line]:
+    """Give the help page: what is told ``now`` in full, keys and cautions."""
+    lines: list[Line] = []
+    if now:
+        rows = textwrap.wrap(now, max(width - 4, 12))
+        blank: Line = (("", "plain"),)
+        lines = [((" Now", "bold"),), *(((f"  {row}", "plain"),) for row in rows), blank]
+    lines.append(((" Keys", "bold"),))
     for key, does in KEYS:
         rows = textwrap.wrap(does, max(width - 18, 12))
         lines.append((("  ", "plain"), (key.ljust(14), "key"), (" " + rows[0], "plain")))
@@ -100,19 +114,28 @@ def help_lines(width: int) -> list[Line]:
 
 def change_lines(changes: Sequence[str], width: int) -> list[Line]:
     """Give what planning anew has changed, a sentence each, wrapped."""
-    lines: list[Line] = [((" Planned anew from what is bent", "bold"),)]
-    for change in changes:
-        rows = textwrap.wrap(printable(change, 400), max(width - 4, 12))
-        lines += [((("  - " if not at else "    ") + row, "plain"),) for at, row in enumerate(rows)]
-    return lines
+    head: Line = ((" Planned anew from what is bent", "bold"),)
+    return [head, *_items([printable(change, 400) for change in changes], width)]
 
 
 def caution_lines(width: int, cautions: Sequence[str] = CAUTIONS) -> list[Line]:
     """Give the cautions, wrapped."""
-    lines: list[Line] = [((" Before you pump", "attend"),)]
-    for caution in cautions:
-        rows = textwrap.wrap(caution, max(width - 4, 12))
-        lines += [
-            ((("  - " if at == 0 else "    ") + row, "plain"),) for at, row in enumerate(rows)
-        ]
+    return [((" Before you pump", "attend"),), *_items(cautions, width)]
+
+
+def opening_lines(width: int, *, rehearsal: bool, by_hand: bool) -> list[Line]:
+    """Give the first page: how a rehearsal goes, if it is one, and the cautions."""
+    if not rehearsal:
+        return caution_lines(width)
+    how = BY_HAND if by_hand else LOOK_ON
+    blank: Line = (("", "plain"),)
+    head: Line = ((" A rehearsal: nothing is connected, no tube is bent", "bold"),)
+    return [head, *_items(how, width), blank, *caution_lines(width)]
+
+
+def _items(sentences: Sequence[str], width: int) -> list[Line]:
+    lines: list[Line] = []
+    for sentence in sentences:
+        rows = textwrap.wrap(sentence, max(width - 4, 12))
+        lines += [((("  - " if not at else "    ") + row, "plain"),) for at, row in enumerate(rows)]
     return lines

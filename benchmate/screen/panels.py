@@ -1,25 +1,19 @@
 """The parts of the bend screen that are text, as lines: functions of the state alone."""
 
-import textwrap
-
 from benchmate.screen.ink import Ink, Line
 from benchmate.screen.keys import key_line
 from benchmate.screen.sizes import Sizes
 from benchmate.screen.snapshot import BenchState, BendSeen
+from benchmate.screen.telling import TIMES_A_SECOND, Said, rest_lines, told_lines
 from benchmate.screen.trace import plot
-from benchmate.screen.words import CUE_SHAPES, CUE_WORDS, CUES, due, told
-from benchmate.stream import Cue, Say
+from benchmate.screen.words import CUE_SHAPES, CUE_WORDS, CUES, due, shown_deg
+from benchmate.stream import Cue, Target
 from benchmate.units import show_length
 from benchmate.wording import printable
 
 DEGREE = "\u00b0"
 SQUARE = "\u25a0"
 ARROW = "\u2192"
-TIMES_A_SECOND = 6
-"""Changes of a flashing lamp: three flashes a second."""
-
-
-_VERDICT_INKS: dict[Say, Ink] = {"accept": "good", "again": "act", "over": "bad", "measure": "act"}
 
 
 def header(state: BenchState, now: float, width: int, *, with_status: bool = False) -> Line:
@@ -63,7 +57,7 @@ def label_lines(state: BenchState, now: float, width: int, sizes: Sizes) -> list
     words = f"TO GO {ARROW}"
     ink: Ink = "dim"
     if to_go[0] == "-" and to_go != "--.-":
-        words, ink = f"\u2190 PAST THE STOP {DEGREE}", "bad"
+        words, ink = "\u2190 PAST THE STOP", "bad"
     return [((" STOP AT".ljust(left), "dim"), (f" {words}", ink))]
 
 
@@ -87,23 +81,28 @@ def lamps(state: BenchState, now: float, width: int) -> list[tuple[Cue, str, boo
     return found
 
 
-def side(state: BenchState, width: int, height: int) -> list[Line]:
-    """Give the side panel: the job's bends, this bend's hits, and its trace in the rows left."""
+def side(state: BenchState, width: int, height: int, said: Said | None = None) -> list[Line]:
+    """Give the side panel: the job's bends, this bend's hits, and its trace in the rows left.
+
+    Sentences that found no room under the numbers stand in the trace's place.
+    """
     bends = _bend_lines(state, width, max(3, height // 2))
     hits = _hit_lines(state, max(1, min(5, height - len(bends) - 6)))
     lines: list[Line] = [*bends, (("", "plain"),), *_place_lines(state), *hits]
     left = height - len(lines) - 1
-    if state.target is not None and left >= 3:
+    if left >= 3:
         lines.append((("", "plain"),))
-        rows = plot(
-            state.trace,
-            width,
-            left,
-            state.target.stop_angle,
-            max(state.target.over_angle, state.target.stop_angle) * 1.03,
-        )
-        lines += [((row, "dim"),) for row in rows]
+        if said is not None and said.rest:
+            lines += rest_lines(said, width, left)
+        elif state.target is not None:
+            lines += _trace_lines(state, state.target, width, left)
     return lines[:height]
+
+
+def _trace_lines(state: BenchState, target: Target, width: int, height: int) -> list[Line]:
+    top = max(target.over_angle, target.stop_angle) * 1.03
+    rows = plot(state.trace, width, height, target.stop_angle, top)
+    return [((row, "dim"),) for row in rows]
 
 
 def status(state: BenchState, now: float) -> Line:
@@ -139,28 +138,6 @@ def _fitting(parts: list[str], width: int) -> str:
     return told
 
 
-def told_lines(state: BenchState, now: float, width: int, height: int) -> list[Line]:
-    """Give the line that matters most, wrapped, in the ink of what it is about."""
-    ink: Ink = "plain"
-    mark = ""
-    if state.link in {"again", "lost"} or state.faults:
-        ink = "attend"
-        mark = "FAULT"
-    elif state.verdict is not None and not state.notice:
-        ink = _VERDICT_INKS[state.verdict.say]
-    elif state.notice:
-        ink = "attend"
-    text = f"{mark} {told(state)}" if mark else told(state)
-    wrapped = textwrap.wrap(text, max(width - 2, 8)) or [""]
-    if len(wrapped) > height:
-        wrapped = [*wrapped[: height - 1], wrapped[height - 1][: max(width - 6, 4)] + " ..."]
-    lines: list[Line] = [((" " + row, ink),) for row in wrapped[:height]]
-    if mark and lines:
-        flash: Ink = "attend" if int(now * TIMES_A_SECOND) % 2 else "mark"
-        lines[0] = ((" ", "plain"), (mark, flash), (wrapped[0][len(mark) :], ink))
-    return lines
-
-
 def bottom(state: BenchState, now: float, width: int, *, bites: bool, telling: bool) -> Line:
     """Give the bottom line; with ``telling`` it also says what has no row of its own."""
     if not telling or not worth_telling(state):
@@ -187,8 +164,8 @@ def _keys(state: BenchState, *, bites: bool) -> list[tuple[str, str]]:
     if state.link == "leaving":
         return [("q", "leave at once")]
     keys = []
-    if state.rehearsal and state.verdict is None:
-        keys = [("p", "pump"), ("r", "release")]
+    if state.by_hand and state.verdict is None and state.phase != "zeroing":
+        keys = [("p", "pump"), ("r", "release")] if state.mid_hit else [("p", "pump")]
     if state.verdict is not None:
         keys += [("m", "measured"), ("a", "press again"), ("u", "undo")]
     elif state.mid_hit:
@@ -237,7 +214,7 @@ def _place_lines(state: BenchState) -> list[Line]:
     if target is None or target.mark is None:
         return []
     where = f"mark {show_length(target.mark, state.unit)}"
-    turn = "" if target.turn is None else f"turn {target.turn:.1f}{DEGREE}"
+    turn = "" if target.turn is None else f"turn {shown_deg(target.turn)}{DEGREE}"
     return [((line, "plain"),) for line in (where, turn) if line]
 
 
@@ -246,6 +223,8 @@ def _hit_lines(state: BenchState, rows: int) -> list[Line]:
     for number, hit in enumerate(state.hits, start=1):
         rest = "" if hit.rest is None else f" {ARROW} {hit.rest:.1f}"
         lines.append(((f"hit {number}: {hit.peak:.1f}{rest}", "plain"),))
+    if state.mid_hit and state.target is not None and len(lines) < state.target.hit:
+        lines.append(((f"hit {state.target.hit} under way", "dim"),))
     if not lines:
         lines = [(("no hit yet", "dim"),)]
     return lines[-rows:]

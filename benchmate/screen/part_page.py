@@ -12,6 +12,7 @@ from benchmate.screen.ink import Line
 from benchmate.screen.keys import key_line
 from benchmate.screen.part import ISOMETRIC_DEG, Part, part_lines, three_fit
 from benchmate.screen.widgets import Lines
+from benchmate.screen.words import shown_deg
 from benchmate.units import show_length
 from benchmate.wording import printable
 
@@ -93,6 +94,6 @@ def heading(part: Part) -> Line:
         told = f"{count} {'bend' if count == 1 else 'bends'}"
     else:
         mark = "" if target.mark is None else f"  mark {show_length(target.mark, part.unit)}"
-        turn = "" if target.turn is None else f"  turn {target.turn:.1f}\u00b0"
+        turn = "" if target.turn is None else f"  turn {shown_deg(target.turn)}\u00b0"
         told = f"bend {target.bend} of {target.bends}{mark}{turn}"
     return ((f" {printable(part.plan.job)}  ", "bold"), (told, "plain"))

@@ -100,6 +100,8 @@ class BenchState(msgspec.Struct, frozen=True, kw_only=True):
     planned: tuple[float, ...] = ()
     """Bend angles of the job, where a plan is at hand."""
     rehearsal: bool = False
+    by_hand: bool = False
+    """A rehearsal whose pump the person works."""
     unit: LengthUnit = "mm"
     """In which lengths are shown."""
     target: Target | None = None

@@ -114,6 +114,11 @@ def _next_words(verdict: Verdict, target: Target) -> str:
     return onward
 
 
+def shown_deg(angle: float) -> str:
+    """Write an angle to a tenth of a degree, without a minus before nought."""
+    return f"{round(angle, 1) + 0.0:.1f}"
+
+
 def told(state: BenchState) -> str:
     """Give the one line that matters most: a lost bench, a fault, a verdict, advice, the phase."""
     if state.link != "up":
@@ -147,6 +152,8 @@ def _link_words(state: BenchState) -> str:
 
 
 def _leaving_words(state: BenchState) -> str:
+    if state.mid_hit and state.by_hand:
+        return "The valve is opened: the hit is logged, then this ends. q: leave at once."
     if state.mid_hit:
         return "Finish the hit and release: it is logged, then this ends. q: leave at once."
     return "Ending: the bench logs what it has. q: leave at once."

@@ -11,6 +11,7 @@ from pathlib import Path
 
 from benchmate.commands.plan import planned
 from benchmate.screen.app import BenchApp
+from benchmate.screen.planned import Laid
 from benchmate.shop import Shop
 
 HERE = Path(__file__).parent
@@ -54,7 +55,7 @@ def main() -> None:
 
         app = BenchApp(
             [JOB],
-            lambda job: planned(shop, job, store),
+            lambda job: Laid(planned(shop, job, store)),
             start,
             job=JOB,
             rehearsal=True,

@@ -69,7 +69,8 @@ async def test_a_swing_that_fails_says_why_and_ends_with_one(app, bench):
         bench.say(Ended(1, "benchmate: the pivot stands too near to vertical", again=False))
         await pilot.pause()
         assert "too near to vertical" in text(app, "page")
-        await pilot.press("enter")
+        assert "what was known before still holds" in text(app, "page")
+        await pilot.press("q")
     assert app.return_value == 1
 
 
@@ -92,3 +93,23 @@ async def test_leaving_before_the_end_closes_the_benchs_input(app, bench):
         bench.say(Ended(0, "", again=False))
         await pilot.pause()
     assert app.return_value == 1
+
+
+async def test_after_a_failure_enter_begins_anew_and_a_good_one_ends_with_nought(app, bench):
+    async with app.run_test(size=(80, 24)) as pilot:
+        await started(pilot, bench)
+        bench.say(Ended(1, "gone", again=False))
+        await pilot.pause()
+        assert "Enter: try again" in text(app, "footer")
+        await pilot.press("enter")
+        await pilot.pause()
+        assert len(bench.starts) == 2
+        assert "Enter: begin" in text(app, "footer")
+        await pilot.press("enter", "enter")
+        assert bench.sent == ["begin", "end"]
+        bench.say(Aligned(residual_deg=0.05, leverage=0.97))
+        bench.say(Ended(0, "", again=False))
+        await pilot.pause()
+        assert "Enter: close" in text(app, "footer")
+        await pilot.press("enter")
+    assert app.return_value == 0

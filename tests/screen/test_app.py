@@ -221,8 +221,42 @@ async def test_quitting_idle_closes_the_benchs_input_and_ends_with_it(app, bench
     assert program.return_value == 0
 
 
-async def test_quitting_in_mid_hit_says_that_the_hit_is_finished(app, bench, say):
+async def test_quitting_in_mid_hit_by_hand_opens_the_simulated_valve(app, bench, say):
+    program = app(by_hand=True)
+    async with up(program, bench) as pilot:
+        bench.say(say.target())
+        await feed(program, pilot, bench, say.reading(50.0, t=1.0))
+        await pilot.press("q")
+        assert "The valve is opened" in text(program, "told")
+        assert bench.sent == ["release"]
+        assert bench.hung_up
+
+
+@pytest.mark.parametrize(("by_hand", "words"), [(True, "r opens the valve"), (False, "look on")])
+async def test_the_first_page_says_how_a_rehearsal_goes(app, bench, by_hand, words):
+    program = app(cautions=True, by_hand=by_hand)
+    async with up(program, bench):
+        assert words in " ".join(text(program, "page").split())
+
+
+async def test_help_tells_all_of_what_is_told_now(app, bench, say):
     program = app()
+    async with up(program, bench) as pilot:
+        bench.say(say.target(advice="Little is known of this setup yet. " * 8 + "That is all."))
+        await pilot.press("question_mark")
+        shown = " ".join(text(program, "page").split())
+        assert shown.startswith("Now Clamp the tube snug, no load, arm still; then take zero.")
+        assert "That is all. Keys" in shown
+
+
+async def test_a_real_bench_opens_with_the_cautions_alone(app, bench):
+    program = app(cautions=True, rehearsal=False)
+    async with up(program, bench):
+        assert text(program, "page").startswith(" Before you pump")
+
+
+async def test_quitting_in_mid_hit_says_that_the_hit_is_finished(app, bench, say):
+    program = app(rehearsal=False)
     async with up(program, bench) as pilot:
         bench.say(say.target())
         await feed(program, pilot, bench, say.reading(50.0, t=1.0))

@@ -3,7 +3,7 @@ import unicodedata
 
 import pytest
 
-from benchmate.screen import panels
+from benchmate.screen import panels, telling
 from benchmate.screen.client import Ended
 from benchmate.screen.sizes import share
 from benchmate.screen.snapshot import after, leaving
@@ -23,7 +23,7 @@ def all_text(state, now, width, height):
         *panels.label_lines(state, now, width - sizes.side, sizes),
         *panels.side(state, max(sizes.side - 2, 10), height),
         panels.status(state, now),
-        *panels.told_lines(state, now, width, sizes.told),
+        *telling.told_lines(state, now, width, sizes.told),
         panels.bottom(state, now, width, bites=True, telling=True),
         panels.bottom(state, now, width, bites=True, telling=False),
     ]
@@ -153,6 +153,23 @@ def test_hits_show_peak_and_rest(busy):
     assert "hit 1: 92.0 → 89.0" in [text(line) for line in panels.side(busy, 22, 18)]
 
 
+def test_a_hit_is_said_to_be_under_way_and_a_turn_is_never_minus_nought(fold, say):
+    state = fold(say.target(mark=254.0, turn=-0.0001), say.reading(50.0))
+    shown = [text(line) for line in panels.side(state, 22, 18)]
+    assert "hit 1 under way" in shown
+    assert "turn 0.0°" in shown
+
+
+def test_only_a_person_at_a_simulated_pump_is_told_its_keys(fold, say):
+    def line(phase, **start):
+        return text(panels.footer(fold(say.target(), say.reading(9.0, phase=phase), **start), 80))
+
+    assert "p pump" not in line("zeroing", by_hand=True)
+    assert "p pump" in line("ready", by_hand=True)
+    assert "r release" in line("bending", by_hand=True)
+    assert "p pump" not in line("bending", by_hand=False)
+
+
 def test_mark_and_turn_of_the_bend_are_shown_in_the_jobs_unit(fold, say):
     target = say.target(mark=254.0, turn=90.0)
     shown = [text(line) for line in panels.side(fold(target), 22, 18)]
@@ -164,17 +181,37 @@ def test_mark_and_turn_of_the_bend_are_shown_in_the_jobs_unit(fold, say):
 
 def test_a_lost_bench_and_a_fault_are_marked_with_a_word(busy):
     faulty = after(busy, Fault(what="sensor", detail="frozen"), 100.0)
-    assert text(panels.told_lines(faulty, 100.0, 80, 1)[0]).startswith(" FAULT")
+    assert text(telling.told_lines(faulty, 100.0, 80, 1)[0]).startswith(" FAULT")
     lost = after(busy, Ended(1, "", again=False), 100.0)
-    assert text(panels.told_lines(lost, 100.0, 80, 1)[0]).startswith(" FAULT")
+    assert text(telling.told_lines(lost, 100.0, 80, 1)[0]).startswith(" FAULT")
 
 
-def test_a_line_too_long_for_its_rows_says_that_it_goes_on(busy):
+def test_a_line_too_long_for_its_rows_says_that_it_goes_on_and_where(busy):
     faulty = after(busy, Fault(what="sensor", detail="many words " * 20), 100.0)
-    lines = [text(line) for line in panels.told_lines(faulty, 100.0, 40, 2)]
+    lines = [text(line) for line in telling.told_lines(faulty, 100.0, 40, 2)]
     assert len(lines) == 2
-    assert lines[-1].endswith("...")
+    assert lines[-1].endswith("... (?)")
     assert max(map(len, lines)) <= 40
+
+
+def test_sentences_that_find_no_room_stand_whole_in_the_side_panel(fold, say):
+    advice = "Little is known of this setup yet. Measure the tube after the first press, please."
+    state = fold(say.target(advice=advice), say.reading(0.0, phase="zeroing", cue="wait"))
+    told = [
+        text(line).strip() for line in telling.told_lines(state, 100.0, 80, 1, rest_elsewhere=True)
+    ]
+    said = telling.said(state, 80, 1)
+    side = [text(line) for line in panels.side(state, 22, 18, said)]
+    assert told == ["Clamp the tube snug, no load, arm still; then take zero."]
+    assert " ".join(side[-5:]) == advice
+    assert max(map(len, side)) <= 22
+
+
+def test_what_fits_is_told_under_the_numbers_alone(fold, say):
+    state = fold(say.target(advice="Short."), say.reading(0.0, phase="zeroing", cue="wait"))
+    said = telling.said(state, 80, 2)
+    assert said.rest == ""
+    assert " ".join(said.rows).endswith("take zero. Short.")
 
 
 def test_the_footer_gives_what_enter_does_and_only_keys_that_do_something(fold, say):

@@ -1,0 +1,71 @@
+"""What there is to tell, in whole sentences: in its rows, and aside where they are too few."""
+
+import re
+import textwrap
+from typing import NamedTuple
+
+from benchmate.screen.ink import Ink, Line
+from benchmate.screen.snapshot import BenchState
+from benchmate.screen.words import told
+from benchmate.stream import Say
+
+TIMES_A_SECOND = 6
+"""Changes of a flashing lamp: three flashes a second."""
+FAULT = "FAULT"
+MORE = " ... (?)"
+"""After a sentence that goes on: the help page, behind that key, tells all of it."""
+_SENTENCE_END = re.compile(r"(?<=[.!?]) ")
+_VERDICT_INKS: dict[Say, Ink] = {"accept": "good", "again": "act", "over": "bad", "measure": "act"}
+
+
+class Said(NamedTuple):
+    """The line that matters most: its ink, the rows that fit, and the sentences that don't."""
+
+    ink: Ink
+    rows: list[str]
+    rest: str
+    fault: bool
+
+
+def said(state: BenchState, width: int, height: int) -> Said:
+    """Share what is to be told out over so many rows and the rest."""
+    fault = state.link in {"again", "lost"} or bool(state.faults)
+    text = f"{FAULT} {told(state)}" if fault else told(state)
+    room = max(width - 2, 8)
+    sentences = _SENTENCE_END.split(text)
+    for count in range(len(sentences), 0, -1):
+        rows = textwrap.wrap(" ".join(sentences[:count]), room) or [""]
+        if len(rows) <= height:
+            return Said(_ink(state, fault=fault), rows, " ".join(sentences[count:]), fault)
+    rows = textwrap.wrap(text, room)
+    return Said(_ink(state, fault=fault), rows[:height], " ".join(rows[height:]), fault)
+
+
+def told_lines(
+    state: BenchState, now: float, width: int, height: int, *, rest_elsewhere: bool = False
+) -> list[Line]:
+    """Give the rows under the numbers; a rest that stands nowhere else is told by dots."""
+    what = said(state, width, height)
+    rows = what.rows
+    if what.rest and not rest_elsewhere:
+        rows = textwrap.wrap(" ".join((*rows, what.rest)), max(width - 2, 8))[:height]
+        rows[-1:] = [rows[-1][: max(width - 1 - len(MORE), 0)] + MORE] if rows else []
+    lines: list[Line] = [((" " + row, what.ink),) for row in rows[:height]]
+    if what.fault and lines:
+        flash: Ink = "attend" if int(now * TIMES_A_SECOND) % 2 else "mark"
+        lines[0] = ((" ", "plain"), (FAULT, flash), (rows[0][len(FAULT) :], what.ink))
+    return lines
+
+
+def rest_lines(what: Said, width: int, height: int) -> list[Line]:
+    """Give the sentences that didn't fit, for the side panel."""
+    rows = textwrap.wrap(what.rest, max(width - 1, 8))
+    if len(rows) > height > 0:
+        rows = [*rows[: height - 1], MORE.strip()]
+    return [((row, what.ink),) for row in rows]
+
+
+def _ink(state: BenchState, *, fault: bool) -> Ink:
+    if fault or state.notice:
+        return "attend"
+    return _VERDICT_INKS[state.verdict.say] if state.verdict is not None else "plain"
