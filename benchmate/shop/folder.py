@@ -64,8 +64,10 @@ class Shop:
         """Read the shop for one bend without a job; wrong files beside its own don't matter.
 
         Refusal when bench, die or tube is wrong or not there, when the tube doesn't go in the die,
-        or when the die doesn't bend so far.
+        when the angle is none, or when the die doesn't bend so far.
         """
+        if not angle_deg > 0.0:
+            raise Refusal(f"a bend angle of {angle_deg:g} deg; it must be above 0")
         shop = _read(_root(path))
         if shop.good_bench is None:
             shop._refuse(BENCH_FILE)

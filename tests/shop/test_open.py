@@ -222,6 +222,8 @@ def test_one_bend_needs_the_bench_its_die_and_its_tube_alone(shop_with: WriteSho
         (None, "square", 90, "no die 'square' in "),
         (None, "small", 90, "small takes 20 mm tube and mild has 25 mm; take a die and a tube"),
         (None, "round", 121, "121 deg is above the 120 deg that die round bends to; take a"),
+        (None, "round", 0.0, "a bend angle of 0 deg; it must be above 0"),
+        (None, "round", float("nan"), "a bend angle of nan deg; it must be above 0"),
     ],
 )
 def test_one_bend_that_cannot_be_made_is_refused(
