@@ -1,0 +1,120 @@
+"""A bend on real time, over pipes, against chips made from their data sheets."""
+
+import json
+import time
+from itertools import pairwise
+from typing import Any
+
+import pytest
+
+REACTION_S = 0.25
+ONE_BEND = ("watch", "--angle", "20", "--die", "round-25-r75", "--tube", "e235-25x2", "--plain")
+
+
+def readings(events: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    return [event for event in events if event["event"] == "reading"]
+
+
+def test_a_bend_from_the_swing_to_done(workshop: Any) -> None:
+    aligned = workshop.align()
+    assert aligned["event"] == "aligned"
+    assert aligned["residual_deg"] < 0.1
+    assert aligned["leverage"] == pytest.approx(1.0, abs=0.02)
+
+    watch = workshop.start(*ONE_BEND)
+    target = watch.event("target")
+    assert (target["bend"], target["hit"], target["bend_angle"]) == (1, 1, 20.0)
+    for word in ("frobnicate", "measured", "measured nan", "next", "again", "zero 3"):
+        watch.say(word)
+        assert watch.event("fault")["what"] == "command"
+    watch.zero()
+    watch.bender("pump 6")
+    pumped_from = len(watch.events)
+    watch.event("reading", cue="slow")
+    time.sleep(REACTION_S)
+    watch.bender("pump 3")
+    truth = watch.stop_on_cue()
+    held = readings(watch.events)[-1]
+    assert held["cue"] == "stop"
+    assert held["arm"] == pytest.approx(truth["arm"], abs=0.15)
+    assert held["to_go"] == pytest.approx(target["stop_angle"] - held["arm"], abs=0.01)
+    assert truth["arm"] == pytest.approx(target["stop_angle"], abs=0.3)
+    truth = watch.bender("release")
+    peak, rest = watch.event("peak"), watch.event("rest")
+    verdict, logged = watch.event("verdict"), watch.event("logged")
+    assert peak["arm"] == pytest.approx(truth["peak"], abs=0.15)
+    assert rest["arm"] == pytest.approx(truth["rest"], abs=0.15)
+    assert rest["springback"] == pytest.approx(peak["arm"] - rest["arm"], abs=0.001)
+    assert abs(verdict["bend_angle"] - truth["bent"]) < 4.0 * verdict["sd"]
+
+    watch.say(f"measured {truth['bent']:.1f}")
+    told = watch.event("verdict")
+    assert told["say"] == "again"
+    assert told["bend_angle"] == pytest.approx(truth["bent"], abs=0.3)
+    assert watch.event("logged")["id"] == logged["id"]
+    watch.say("next")
+    second = watch.event("target")
+    assert second["hit"] == 2
+    assert second["stop_angle"] == pytest.approx(told["stop_angle"])
+    assert second["stop_angle"] > peak["arm"]
+    watch.event("reading", cue="pump")
+    watch.bender("pump 4")
+    watch.stop_on_cue()
+    truth = watch.bender("release")
+    assert truth["bent"] == pytest.approx(20.0, abs=0.5)
+    assert watch.event("verdict")["say"] == "accept"
+    watch.event("logged")
+    watch.say("next")
+    watch.event("done")
+    assert watch.end() == (0, "")
+
+    times = [event["t"] for event in readings(watch.events)]
+    assert len(times) / (times[-1] - times[0]) >= 20.0
+    assert times == sorted(times)
+    late = [
+        heard - event["t"]
+        for event, heard in zip(watch.events, watch.heard_at, strict=True)
+        if event["event"] == "reading"
+    ]
+    assert sorted(late)[len(late) // 2] < 0.05
+    cues = [event["cue"] for event in readings(watch.events[pumped_from:])]
+    changes = [new for old, new in pairwise(cues) if old != new]
+    assert [cue for cue in changes if cue != "pump"][:4] == ["slow", "stop", "release", "wait"]
+    assert watch.events[-1] == {"event": "done"}
+
+
+def test_a_chip_pulled_off_the_bus_and_a_process_killed(workshop: Any) -> None:
+    workshop.edit("bench.yaml", "chip: lsm6dso", "chip: adxl345")
+    workshop.edit("bench.yaml", "address: 0x6a, rate: 208", "address: 0x53, rate: 400")
+    # An adapter that knows blocks of 32 bytes and no plain messages.
+    workshop.how = {"chip": "adxl345", "plain_messages": False, "attitude": 4}
+    workshop.align()
+    watch = workshop.start(*ONE_BEND)
+    watch.zero()
+    watch.bender("pump 5")
+    watch.until(lambda e: (e.get("arm") or 0.0) > 8.0)
+    watch.bender("hold")
+    (began,) = watch.bender("fault pulled 0.8")["began"]
+    fault = watch.event("fault")
+    at_fault = len(watch.events)
+    assert fault["what"] in ("bus", "sensor")
+    heard = watch.heard_at[watch.events.index(fault)]
+    assert heard - began[1] < 0.5
+    watch.event("cleared", what=fault["what"])
+    cleared = next(index for index, event in enumerate(watch.events) if event["event"] == "cleared")
+    blind = readings(watch.events[at_fault:cleared])
+    assert {(event["arm"], event["cue"]) for event in blind} <= {(None, "wait")}
+    again = watch.until(lambda e: e.get("arm") is not None)
+    assert again["arm"] == pytest.approx(watch.bender("truth")["arm"], abs=0.5)
+    watch.bender("pump 6")
+    watch.stop_on_cue()
+    truth = watch.bender("release")
+    assert watch.event("peak")["arm"] == pytest.approx(truth["peak"], abs=0.3)
+    logged = watch.event("logged")
+    watch.process.kill()
+    rows = [json.loads(line) for line in workshop.run("log", "--json").stdout.splitlines()]
+    (row,) = [row for row in rows if row["id"] == logged["id"]]
+    assert row["simulated"] is False
+    assert row["measured"] is None
+    assert row["hits"][0]["rest"] == pytest.approx(truth["rest"], abs=0.3)
+    assert any("0x53" in fault for fault in row["faults"])
