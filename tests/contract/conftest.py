@@ -32,8 +32,10 @@ class Process:
         # A socket's path may be no longer than about a hundred characters.
         self._folder = tempfile.mkdtemp(prefix="bm")
         self._door = os.path.join(self._folder, "b")  # noqa: PTH118 - sockets take strings
+        wired = str(Path(__file__).parent / "wired")
+        others = os.environ.get("PYTHONPATH")
         environment = os.environ | {
-            "PYTHONPATH": str(Path(__file__).parent / "wired"),
+            "PYTHONPATH": os.pathsep.join((wired, others)) if others else wired,
             "BENDER_SOCKET": self._door,
             "BENDER": json.dumps(how),
             "GPIOZERO_PIN_FACTORY": "mock",

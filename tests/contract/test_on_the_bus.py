@@ -28,7 +28,7 @@ def test_a_bend_from_the_swing_to_done(workshop: Any) -> None:
         watch.say(word)
         assert watch.event("fault")["what"] == "command"
     watch.zero()
-    watch.bender("pump 6")
+    watch.bender("pump 10")
     pumped_from = len(watch.events)
     watch.event("reading", cue="slow")
     time.sleep(REACTION_S)
@@ -91,7 +91,7 @@ def test_a_chip_pulled_off_the_bus_and_a_process_killed(workshop: Any) -> None:
     workshop.align()
     watch = workshop.start(*ONE_BEND)
     watch.zero()
-    watch.bender("pump 5")
+    watch.bender("pump 10")
     watch.until(lambda e: (e.get("arm") or 0.0) > 8.0)
     watch.bender("hold")
     (began,) = watch.bender("fault pulled 0.8")["began"]
