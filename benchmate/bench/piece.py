@@ -13,6 +13,8 @@ from benchmate.store.record import BendRecord, HitRecord
 PROTRACTOR_SD_DEG = 0.12
 SEEN_DEG = 0.1
 """A bend this near to its angle is as planned."""
+AGREE_DEG = 0.5
+"""Two readings of one tube that differ by less say the same."""
 
 
 class Model(Protocol):
@@ -50,6 +52,8 @@ class Piece:
     hits: tuple[HitRecord, ...] = ()
     verdict: Aim | None = None
     """Stands from a hit's end until the next thing is asked for."""
+    read_again: float | None = None
+    """An earlier reading of the last hit that the one standing there confirms."""
     sure: bool = True
     """False while a fault may have hidden the last hit's peak."""
     faults: tuple[str, ...] = ()
@@ -99,10 +103,14 @@ def hit(piece: Piece, rested: Rested, faults: tuple[str, ...], model: Model) -> 
         rest=rested.rest,
     )
     earlier = piece.hits if piece.verdict is None else piece.hits[:-1]
-    return _judged(
-        replace(piece, hits=(*earlier, record), sure=rested.sure, faults=(*piece.faults, *faults)),
-        model,
+    made = replace(
+        piece,
+        hits=(*earlier, record),
+        read_again=None,
+        sure=rested.sure,
+        faults=(*piece.faults, *faults),
     )
+    return _judged(made, model)
 
 
 def broken_off(piece: Piece, peak: float, why: str) -> Piece:
@@ -111,28 +119,41 @@ def broken_off(piece: Piece, peak: float, why: str) -> Piece:
         stop_angle=piece.target.stop_angle, stop_sd=piece.target.stop_sd, peak=peak, rest=None
     )
     return replace(
-        piece, hits=(*piece.hits, record), verdict=None, sure=False, faults=(*piece.faults, why)
+        piece,
+        hits=(*piece.hits, record),
+        read_again=None,
+        verdict=None,
+        sure=False,
+        faults=(*piece.faults, why),
     )
 
 
 def measured(piece: Piece, angle: float | None, model: Model) -> Piece:
-    """Give the piece with its last hit's bend angle measured (or no longer), judged anew."""
+    """Give the piece with its last hit's bend angle measured (or no longer), judged anew.
+
+    A second reading takes the first one's place. Where it says the same, both count: one odd
+    reading may be wrong, two alike tell of an odd piece.
+    """
+    before = piece.hits[-1].measured
+    alike = angle is not None and before is not None and abs(angle - before) <= AGREE_DEG
     last = replace(
         piece.hits[-1], measured=angle, how_measured=None if angle is None else "protractor"
     )
-    return _judged(replace(piece, hits=(*piece.hits[:-1], last)), model)
+    return _judged(
+        replace(piece, hits=(*piece.hits[:-1], last), read_again=before if alike else None), model
+    )
 
 
 def next_hit(piece: Piece, model: Model) -> Piece:
     """Give the piece ready for one more hit."""
-    hits = _as_hits(piece) if piece.sure else ()
+    hits = _readings(piece) if piece.sure else ()
     target = _past(piece, model.aim(piece.angle, piece.tolerance, hits))
     return replace(piece, verdict=None, target=target)
 
 
 def taken_back(piece: Piece, model: Model) -> Piece:
     """Give the piece without its last hit, ready to make it again."""
-    return next_hit(replace(piece, hits=piece.hits[:-1], sure=True), model)
+    return next_hit(replace(piece, hits=piece.hits[:-1], read_again=None, sure=True), model)
 
 
 def came_out(piece: Piece) -> float | None:
@@ -204,9 +225,17 @@ def _as_hits(piece: Piece) -> tuple[Hit, ...]:
     return tuple(Hit(each.peak, each.rest, each.measured) for each in piece.hits)
 
 
+def _readings(piece: Piece) -> tuple[Hit, ...]:
+    """Give the hits, and the last one's first reading where a second confirmed it."""
+    hits = _as_hits(piece)
+    if piece.read_again is None:
+        return hits
+    return (*hits[:-1], Hit(hits[-1].peak, None, piece.read_again), hits[-1])
+
+
 def _judged(piece: Piece, model: Model) -> Piece:
     if piece.sure:
-        aim = model.aim(piece.angle, piece.tolerance, _as_hits(piece))
+        aim = model.aim(piece.angle, piece.tolerance, _readings(piece))
     else:
         aim = _by_protractor(piece, model)
     return replace(piece, verdict=aim)

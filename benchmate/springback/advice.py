@@ -2,6 +2,7 @@
 
 import math
 
+from benchmate.springback import noise
 from benchmate.springback.aim import READ_SD, Wanted
 from benchmate.springback.bend import Verdict
 from benchmate.springback.mixture import Mixture
@@ -30,6 +31,12 @@ def after_press(
     verdict: Verdict, now: Mixture, wanted: Wanted, piece: PieceBelief, *, read: bool
 ) -> str:
     """Advise after a press that left the piece believed ``now``; ``read``: it was measured."""
+    if piece.last_misread > 0.5:
+        _, off, sds = piece.oddity
+        return (
+            f"The last reading is {off:+.1f}° off all else, {abs(sds):.0f} standard deviations: "
+            f"{noise.MISREAD}? Measure again."
+        )
     if piece.ordinary < 0.5:
         what, off, sds = piece.oddity
         return (

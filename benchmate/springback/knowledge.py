@@ -50,7 +50,7 @@ class Doubt:
 class Knowledge:
     """The joint posterior over the terms of every setup learned from, with scatter and stopping."""
 
-    VERSION: ClassVar[int] = 2
+    VERSION: ClassVar[int] = 3
 
     keys: tuple[Key, ...] = ()
     mean: Array = field(default_factory=lambda: np.zeros(0))

@@ -96,11 +96,12 @@ class Springback:
         mean, cov = self.knowledge.of(self.setup)
         piece = judge(self.setup, mean, cov, self.knowledge.scales, made)
         now = Mixture.of(piece.chance, piece.angle, piece.angle_sd)
-        passed, read = made[-1].peak, bool(made[-1].measured)
+        passed, wrong = made[-1].peak, piece.last_misread > 0.5
+        read = bool(made[-1].measured) and not wrong
         press = self._next_press(mean, piece, wanted, made[-1].arm_sd, passed=passed)
         stop = press.stop(wanted)
         after = press.after(stop)
-        if self.bench.arm.follows_tube or read:
+        if read or (self.bench.arm.follows_tube and not wrong):
             verdict = judge_piece(now, after, wanted, gains=stop > passed, read=read)
         else:
             verdict = "measure"

@@ -34,12 +34,15 @@ SLIP, MISREAD, JUMP = "clamp slipped, or another tube or lot", "wrong reading", 
 
 @dataclass(frozen=True, slots=True)
 class Stories:
-    """What may have happened, one entry each: the ordinary scales first, then the rare ones."""
+    """What may have happened, one entry each: the ordinary scales first, then the rare ones.
+
+    A slip, a jump of the slack, then one wrong reading for each reading that was made.
+    """
 
     chance: Array
     piece_var: Array
     misread_var: Array
-    """What a person's reading may be off beside its usual error."""
+    """(stories, readings): what a person's reading may be off beside its usual error."""
     jump_var: Array
 
 
@@ -48,24 +51,23 @@ def piece_sd(springback: float) -> float:
     return math.hypot(PIECE_DEG, PIECE_SHARE * springback)
 
 
-def stories(scale_weights: Array, springback: float, *, measured: bool) -> Stories:
-    """Lay out every story for a piece of about this springback [deg].
+def stories(scale_weights: Array, springback: float, *, readings: int) -> Stories:
+    """Lay out every story for a piece of about this springback [deg] with so many readings.
 
     Without a protractor a reading can't be wrong nor a jump of slack be seen: no such story.
     """
     piece = (SCALES * piece_sd(springback)) ** 2
     usual = float(scale_weights @ piece)
+    rare = np.full(2 + readings, MISREAD_CHANCE)
+    rare[:2] = SLIP_CHANCE, JUMP_CHANCE if readings else 0.0
     count = len(SCALES)
-    rare = np.array([SLIP_CHANCE, MISREAD_CHANCE, JUMP_CHANCE])
-    if not measured:
-        rare[1:] = 0.0
-    misread = np.zeros(count + 3)
-    misread[count + 1] = MISREAD_SD**2
-    jump = np.zeros(count + 3)
-    jump[count + 2] = JUMP_SD**2
+    misread = np.zeros((count + len(rare), readings))
+    misread[count + 2 :] = MISREAD_SD**2 * np.eye(readings)
+    jump = np.zeros(count + len(rare))
+    jump[count + 1] = JUMP_SD**2
     return Stories(
-        chance=np.append((1 - rare.sum()) * scale_weights, rare),
-        piece_var=np.append(piece, [SLIP_SD**2, usual, usual]),
+        chance=np.append((1 - min(rare.sum(), 0.5)) * scale_weights, rare),
+        piece_var=np.concatenate((piece, [SLIP_SD**2], np.full(1 + readings, usual))),
         misread_var=misread,
         jump_var=jump,
     )

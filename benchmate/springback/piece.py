@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from itertools import zip_longest
 
 import numpy as np
+from numpy.typing import NDArray
 
 from benchmate.springback import noise
 from benchmate.springback.prior import SLACK, Array, Setup
@@ -74,7 +75,7 @@ class PieceBelief:
     angle_sd: Array
     off: Array
     """Under each story, what is odd about the piece [deg]: the angle less what the setup would have
-    given; under a wrong reading, the last reading less the angle."""
+    given; under a wrong reading, that reading less the angle then."""
     off_sd: Array
     """Standard deviation that an ordinary piece would have had there."""
 
@@ -88,8 +89,13 @@ class PieceBelief:
         """Give the likeliest rare story: what, how far off [deg], in how many deviations."""
         story = int(np.argmax(self.chance[len(noise.SCALES) :]))
         at = len(noise.SCALES) + story
-        what = (noise.SLIP, noise.MISREAD, noise.JUMP)[story]
+        what = (noise.SLIP, noise.JUMP, noise.MISREAD)[min(story, 2)]
         return what, float(self.off[at]), float(self.off[at] / self.off_sd[at])
+
+    @property
+    def last_misread(self) -> float:
+        """Give the chance that the last reading, and it alone, is wrong; 0 without one."""
+        return float(self.chance[-1]) if len(self.chance) > len(noise.SCALES) + 2 else 0.0
 
 
 def judge(
@@ -107,11 +113,11 @@ def judge(
     told = noise.stories(
         scale_weights,
         setup.per_degree * near[-1],
-        measured=any(press.measured for press in made),
+        readings=sum(len(press.measured) for press in made),
     )
     prior = _prior(setup, cov, told, near, made)
 
-    design, gap, own_var, by_person = [], [], [], []
+    design, gap, own_var, read, room = [], [], [], [], []
     for index, press in enumerate(made):
         rest_var = press.arm_sd**2 + _elastic_var(setup, near[index])
         if press.rests:
@@ -120,22 +126,20 @@ def judge(
             design.append(rows[index] + _unit(size, SLACK, JUMP, ZERO))
             gap.append(rest - offset[index] - mean[SLACK])
             own_var.append(rest_var)
-            by_person.append(False)
         for measured, sd in press.measured:
             design.append(rows[index] + _unit(size, GAUGE))
             gap.append(measured - offset[index])
             own_var.append(sd**2)
-            by_person.append(True)
+            read.append(len(gap) - 1)
+            room.append(press.peak + 4 * np.hypot(press.arm_sd, sd) - measured)
     start = np.zeros(size)
     start[:6] = mean
-    means, covs, evidence = condition(
-        start,
-        prior,
-        np.array(design).reshape(-1, size),
-        np.array(gap),
-        np.array(own_var) + np.outer(told.misread_var, by_person),
-    )
-    weight = told.chance * np.exp(evidence - evidence.max())
+    lines, gaps = np.array(design).reshape(-1, size), np.array(gap)
+    noise_var = np.tile(own_var, (len(prior), 1))
+    noise_var[:, read] += told.misread_var
+    means, covs, evidence = condition(start, prior, lines, gaps, noise_var)
+    possible = told.chance * _possible(told, np.array(room))
+    weight = possible * np.exp(np.minimum(evidence - evidence[possible > 0].max(), 0.0))
     last = rows[-1]
     angle = offset[-1] + (means - start) @ last
     chance = weight / weight.sum()
@@ -143,11 +147,9 @@ def judge(
     angle_sd = np.sqrt(np.einsum("i,kij,j->k", last, covs, last))
     expected_var = scale_weights @ np.einsum("i,kij,j->k", last, prior[usual], last)
     off, off_sd = angle - offset[-1], np.full(len(angle), np.sqrt(expected_var))
-    if made[-1].measured:
-        reading, sd = made[-1].measured[-1]
-        wrong = len(noise.SCALES) + 1
-        off[wrong] = reading - angle[wrong]
-        off_sd[wrong] = np.sqrt(angle_sd[wrong] ** 2 + sd**2 + noise.GAUGE_SD**2)
+    for story, line in enumerate(read, start=len(noise.SCALES) + 2):
+        off[story] = gaps[line] - lines[line] @ (means[story] - start)
+        off_sd[story] = np.sqrt(lines[line] @ covs[story] @ lines[line] + own_var[line])
     return PieceBelief(
         chance=chance,
         mean=means,
@@ -164,7 +166,7 @@ def unbent(
     setup: Setup, mean: Array, cov: Array, scale_weights: Array, angle: float
 ) -> PieceBelief:
     """Give the belief before any press, ordinary stories alone, for a bend of about this angle."""
-    told = noise.stories(scale_weights, setup.per_degree * angle, measured=False)
+    told = noise.stories(scale_weights, setup.per_degree * angle, readings=0)
     usual = slice(0, len(noise.SCALES))
     prior = _prior(setup, cov, told, [], [])[usual]
     start = np.zeros(_SHARED)
@@ -208,14 +210,26 @@ def _unit(size: int, *at: int) -> Array:
     return row
 
 
+def _possible(told: noise.Stories, room: Array) -> NDArray[np.bool_]:
+    """Say which stories can be, given how far each reading stays below its peak.
+
+    No tube is bent further than the arm went: such a reading is wrong, or the arm's zero is.
+    """
+    wrong, jump = told.misread_var > 0, told.jump_var > 0
+    possible: NDArray[np.bool_] = ((room >= 0) | wrong).all(axis=1) | (jump & (told.chance > 0))
+    return possible
+
+
 def _near(setup: Setup, mean: Array, press: Press) -> float:
-    """Give about what bend angle the press left; never more than the arm's."""
-    if press.measured:
-        angle = press.measured[-1][0]
-    elif press.rests:
+    """Give about what bend angle the press left; never more than the arm's.
+
+    A reading that is a wrong one's way off says nothing of where the sums are to be taken.
+    """
+    angle = setup.bend_angle(mean, press.peak)
+    if press.rests:
         angle = press.rests[-1] - float(mean[SLACK])
-    else:
-        angle = setup.bend_angle(mean, press.peak)
+    if press.measured and abs(press.measured[-1][0] - angle) < noise.MISREAD_SD:
+        angle = press.measured[-1][0]
     return max(min(angle, press.peak), 0.0)
 
 

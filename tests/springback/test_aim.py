@@ -1,6 +1,7 @@
 """Where to stop and what to do with the piece, as the person at the pump meets it."""
 
 import math
+from dataclasses import replace
 
 import pytest
 from hypothesis import given, settings
@@ -123,6 +124,52 @@ def test_a_wrong_reading_is_not_believed_against_peak_and_rest(shop):
     aim = model.aim(90, 0.5, ((peak, rest, 98.9),))
     assert aim.bend_angle == pytest.approx(89.9, abs=0.15)
     assert "wrong reading" in aim.advice
+
+
+@pytest.mark.parametrize("learned", [0, 1, 8])
+@pytest.mark.parametrize("misread", [-20.0, 12.0, 60.0, 90.0, 140.0])
+def test_a_reading_far_off_all_that_is_known_is_asked_for_again(shop, learned, misread):
+    model = shop.model().learn(shop.many(learned))
+    peak, rest, _ = shop.hit(45)
+    aim = model.aim(45, 0.5, ((peak, rest, misread),))
+    assert aim.verdict == "measure"
+    assert "Measure again" in aim.advice
+    assert model.aim(45, 0.5, ((peak, rest, misread), (peak, None, 45.0))).verdict == "accept"
+
+
+@pytest.mark.parametrize("learned", [0, 1, 8])
+def test_a_reading_above_the_peak_can_not_be(shop, learned):
+    model = shop.model().learn(shop.many(learned))
+    peak, rest, _ = shop.hit(27)
+    aim = model.aim(30, 0.5, ((peak, rest, peak + 1.5),))
+    assert aim.verdict == "measure"
+    assert aim.stop_angle < 35
+
+
+@pytest.mark.parametrize("learned", [0, 1, 8])
+@pytest.mark.parametrize(("twice", "said"), [(37.0, "again"), (55.0, "over")])
+def test_two_readings_that_agree_tell_of_an_odd_setup_not_of_odd_readings(
+    shop, learned, twice, said
+):
+    model = shop.model().learn(shop.many(learned))
+    peak, rest, _ = shop.hit(45)
+    aim = model.aim(45, 0.5, ((peak, rest, twice), (peak, rest, twice + 0.1)))
+    assert aim.verdict == said
+    assert aim.bend_angle == pytest.approx(twice, abs=0.2)
+    assert "off all that is known" in aim.advice
+
+
+def test_a_wrong_reading_teaches_next_to_nothing(shop):
+    model = shop.model().learn([shop.bend(90.0)])
+    peak, rest, _ = shop.hit(45)
+    wrong = replace(shop.bend(45.0), hits=((peak, rest, 12.0),))
+    unread = replace(shop.bend(45.0), hits=((peak, rest, None),))
+    (doubt,) = model.learn([wrong]).belief().doubts
+    assert doubt.why == "wrong reading"
+    assert doubt.off_deg == pytest.approx(-33, abs=0.5)
+    told = [model.learn([bend]).aim(90, 0.5) for bend in (wrong, unread)]
+    assert told[0].expected == pytest.approx(told[1].expected, abs=0.1)
+    assert told[0].stop_angle == pytest.approx(told[1].stop_angle, abs=0.2)
 
 
 def test_a_piece_of_unknown_slack_is_not_scrapped_on_a_guess(shop):

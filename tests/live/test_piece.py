@@ -1,0 +1,47 @@
+"""One piece on the bender: what its readings come to."""
+
+import pytest
+
+from benchmate.bench import piece as pieces
+from benchmate.bench.piece import Piece
+from benchmate.bench.tracker import Rested
+from benchmate.shop import Shop
+from benchmate.springback import Springback
+
+
+@pytest.fixture
+def model() -> Springback:
+    shop = Shop.open("configs")
+    return Springback(shop.bench, shop.dies["round-25-r75"], shop.tubes["e235-25x2"])
+
+
+@pytest.fixture
+def hit(model: Springback) -> Piece:
+    begun = Piece(
+        index=0, bend_id="b", angle=45.0, tolerance=0.5, target=model.aim(45.0, tolerance=0.5)
+    )
+    rested = Rested(peak=41.0, rest=39.0, sure=True, broken=False)
+    return pieces.hit(begun, rested, (), model)
+
+
+def test_an_odd_reading_counts_once_it_was_made_twice(hit: Piece, model: Springback) -> None:
+    once = pieces.measured(hit, 12.0, model)
+    assert once.verdict is not None
+    assert once.verdict.verdict == "measure"
+    twice = pieces.measured(once, 12.2, model)
+    assert twice.verdict is not None
+    assert twice.verdict.verdict == "again"
+    assert twice.verdict.bend_angle == pytest.approx(12.1, abs=0.3)
+
+
+def test_a_reading_put_right_takes_the_wrong_one_s_place(hit: Piece, model: Springback) -> None:
+    right = pieces.measured(pieces.measured(hit, 12.0, model), 37.4, model)
+    assert right.verdict == pieces.measured(hit, 37.4, model).verdict
+
+
+def test_a_reading_made_twice_is_of_that_hit_alone(hit: Piece, model: Springback) -> None:
+    twice = pieces.measured(pieces.measured(hit, 12.0, model), 12.2, model)
+    assert pieces.measured(twice, None, model).verdict == hit.verdict
+    again = pieces.next_hit(twice, model)
+    rested = Rested(peak=45.0, rest=43.0, sure=True, broken=False)
+    assert pieces.hit(again, rested, (), model).read_again is None
