@@ -13,6 +13,7 @@ from benchmate.sensing.chip import (
     ChipFacts,
     check_identity,
     check_settings,
+    delay_s,
     nearest_rate,
     write_settings,
 )
@@ -71,6 +72,7 @@ def facts(sensor: Sensor) -> ChipFacts:
         offset_g=40e-3,
         gain=0.04,
         offset_drift_g_per_c=0.4e-3,
+        delay_s=delay_s(rate / 2, rate),
     )
 
 

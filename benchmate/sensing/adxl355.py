@@ -12,6 +12,7 @@ from benchmate.sensing.chip import (
     ChipFacts,
     check_identity,
     check_settings,
+    delay_s,
     nearest_rate,
     signed,
     write_settings,
@@ -65,6 +66,7 @@ def facts(sensor: Sensor) -> ChipFacts:
         offset_g=25e-3,
         gain=0.01,
         offset_drift_g_per_c=0.02e-3,
+        delay_s=delay_s(rate / 4, rate),
     )
 
 

@@ -32,6 +32,8 @@ STROKE_ACCELERATION = math.radians(85.0)
 """Rms acceleration [rad/s^2] of a stroke of 3 deg in 0.4 s."""
 BIAS_WALK = math.radians(0.002)
 """How fast a gyro's zero wanders [rad/s per root second]."""
+DELAY_SD = 0.15
+"""How far a sample's age is from what it is on the whole, in sampling intervals, 1 sd."""
 STANDING_RATE = math.radians(0.02)
 STANDING_ACCELERATION = math.radians(0.02)
 

@@ -30,6 +30,7 @@ NO_HYSTERESIS_NO_LOW_POWER = 0x00
 
 STEP_DEG = 360 / 4096
 NOISE_DEG = 0.043
+SETTLING_S = 0.29e-3
 SLOWEST_HZ, FASTEST_HZ = 100.0, 500.0
 SETTLE_S = 0.1
 
@@ -43,6 +44,7 @@ def facts(sensor: Sensor) -> ChipFacts:
         rate_hz=rate,
         angle_step_deg=STEP_DEG,
         angle_noise_deg=NOISE_DEG,
+        delay_s=SETTLING_S / 2 + 0.25 / rate,
     )
 
 

@@ -36,6 +36,9 @@ class ChipFacts(NamedTuple):
     gyro_bias_dps: float = 0.0
     """Zero-rate offset of the gyro, 1 sd."""
 
+    delay_s: float = 0.0
+    """How old what a sample shows is on the whole: the chip's filter and the wait for a read."""
+
     @property
     def has_gyro(self) -> bool:
         """Tell whether the chip measures rate."""
@@ -105,6 +108,11 @@ class Chip(Protocol):
 def nearest_rate(wanted_hz: float, rates: Mapping[float, int]) -> float:
     """Give the rate that is nearest to the wanted one by ratio."""
     return min(rates, key=lambda rate: abs(math.log(rate / wanted_hz)))
+
+
+def delay_s(corner_hz: float, rate_hz: float) -> float:
+    """Give the age of what a sample shows: of a first-order corner and a quarter interval's wait."""
+    return 1.0 / (math.tau * corner_hz) + 0.25 / rate_hz
 
 
 def signed(value: int, bits: int) -> int:

@@ -6,6 +6,7 @@ from operator import mul
 from benchmate.sensing.armfilter import (
     ANGLE,
     BIAS,
+    DELAY_SD,
     RATE,
     STROKE_ACCELERATION,
     ArmFilter,
@@ -59,6 +60,8 @@ class GravityArm:
         self._gyro_offset = known.gyro_bias_dps
         self._gyro_variance = math.radians(facts.gyro_noise_dps) ** 2
         self._gyro_gain_variance = mount.gyro_gain_sd**2
+        self._delay_s = facts.delay_s
+        self._delay_sd_s = DELAY_SD / facts.rate_hz
         self._slow_noise = facts.slow_noise_g / mount.leverage
         plane = (mount.along, mount.across, mount.normal)
         # A wrong length looks like acceleration, and stays: it counts once, not once a sample.
@@ -133,12 +136,14 @@ class GravityArm:
         """Give the arm as it is believed to be."""
         arm = self._filter
         rate = 0.0 if self._still.calm else arm.state[RATE]
-        arm_deg = math.degrees(arm.state[ANGLE])
+        # What was shown is old by now: carried on, and doubted by how well its age is known.
+        arm_deg = math.degrees(arm.state[ANGLE] + rate * self._delay_s)
         drift = 0.0
         if sample.temperature_c is not None and self._calibrated_at_c is not None:
             drift = self._drift_deg_per_c * (sample.temperature_c - self._calibrated_at_c)
         doubt = self._doubt.sd_deg(arm_deg, drift)
-        noise = math.degrees(math.hypot(arm.angle_sd, self._slow_noise))
+        aged = rate * self._delay_sd_s
+        noise = math.degrees(math.hypot(arm.angle_sd, self._slow_noise, aged))
         return Reading(sample.t, arm_deg, math.degrees(rate), math.hypot(noise, doubt), noise)
 
     def _is_wild(self, across: float, dt: float) -> bool:

@@ -4,11 +4,13 @@ Pure: what is told depends on the samples seen alone.
 """
 
 import math
+from collections import deque
 
 from benchmate.sensing.chip import ChipFacts
+from benchmate.sensing.knock import Knock
 from benchmate.sensing.mount import Mount
 from benchmate.sensing.sample import Sample, SensorFault, Vector
-from benchmate.sensing.stops import still_mean
+from benchmate.sensing.stops import still_gyro, still_mean
 
 FROZEN_S = 0.25
 SATURATED_S = 0.1
@@ -16,7 +18,7 @@ CLEAR_S = 0.5
 WINDOW_S = 0.25
 AGC_MOVED = 10
 GRAVITY_FLOOR_G = 0.02
-RATE_WINDOW_S = 0.45
+RATE_WINDOW_S = 0.4
 RATE_OFF = 0.4
 
 
@@ -54,13 +56,18 @@ class Health:
         found = self._judge(sample)
         self._last = sample
         if found is not None:
-            self.fail(found, sample.t)
+            self._stand(found, sample.t)
         elif sample.t - self._bad_at >= CLEAR_S:
             self._fault = None
         return self._fault
 
     def fail(self, fault: SensorFault, t: float) -> None:
         """Take in a fault found elsewhere (the bus, the settings); it stands as its own do."""
+        self._stand(fault, t)
+        # Setting the chip up again leaves a gap: that is no slow bus.
+        self._times.clear()
+
+    def _stand(self, fault: SensorFault, t: float) -> None:
         self._bad_at = t
         self._fault = fault
 
@@ -70,10 +77,11 @@ class Health:
         self._same_since = 0.0
         self._saturated_since: float | None = None
         self._window: list[Sample] = []
-        self._rate_from: float | None = None
-        self._rate_count = 0
+        self._times: deque[float] = deque()
+        self._knock = Knock()
 
     def _judge(self, sample: Sample) -> SensorFault | None:
+        self._knock.see(sample)
         return (
             self._not_finite(sample)
             or self._frozen(sample)
@@ -109,7 +117,9 @@ class Health:
             self._saturated_since = sample.t
         if sample.t - self._saturated_since < SATURATED_S:
             return None
-        return self._told("stands at its end stop: the box is shaken hard or the chip is broken")
+        return self._told(
+            "stands at its end stop: strike the bender less hard, or replace the chip"
+        )
 
     def _magnet(self, sample: Sample) -> SensorFault | None:
         if sample.magnet == "lost":
@@ -120,7 +130,9 @@ class Health:
             self._agc = sample.agc
         if abs(sample.agc - self._agc) <= AGC_MOVED:
             return None
-        return self._told("sees another field than at the start: its magnet has moved")
+        return self._told(
+            "sees another field than at the start: fasten its magnet, then align again"
+        )
 
     def _off_gravity(self, sample: Sample) -> SensorFault | None:
         if sample.accel_g is None or sample.saturated:
@@ -139,7 +151,18 @@ class Health:
                 f"{self._facts.kind}: gravity reads {length:.2f} g at rest: the box was knocked or "
                 "the chip is broken; clamp it and align again",
             )
-        return self._out_of_plane(mean)
+        return self._out_of_plane(mean) or self._knocked_round(window, mean)
+
+    def _knocked_round(self, window: list[Sample], mean: Vector) -> SensorFault | None:
+        gyro = still_gyro(window, self._facts)
+        turned = None if gyro is None else self._knock.stands(mean, gyro, window[-1].t)
+        if turned is None:
+            return None
+        return SensorFault(
+            "alignment",
+            f"{self._facts.kind}: the box was knocked round by {turned:.0f} deg: clamp it tight, "
+            "and measure this bend with a protractor",
+        )
 
     def _out_of_plane(self, mean: Vector) -> SensorFault | None:
         if self._mount is None or not any(self._mount.shown_normal):
@@ -154,15 +177,14 @@ class Health:
         )
 
     def _off_rate(self, sample: Sample) -> SensorFault | None:
-        if self._rate_from is None:
-            self._rate_from = sample.t
-            return None
-        self._rate_count += 1
-        seconds = sample.t - self._rate_from
+        times = self._times
+        times.append(sample.t)
+        seconds = sample.t - times[0]
         if seconds < RATE_WINDOW_S:
             return None
-        rate = self._rate_count / seconds
-        self._rate_from, self._rate_count = sample.t, 0
+        rate = (len(times) - 1) / seconds
+        while sample.t - times[0] >= RATE_WINDOW_S:
+            times.popleft()
         if abs(rate / self._facts.rate_hz - 1.0) <= RATE_OFF:
             return None
         return self._told(

@@ -13,6 +13,7 @@ from benchmate.sensing.chip import (
     ChipFacts,
     check_identity,
     check_settings,
+    delay_s,
     nearest_rate,
     write_settings,
 )
@@ -77,6 +78,7 @@ def facts(sensor: Sensor) -> ChipFacts:
         offset_g=20e-3,
         gain=0.01,
         offset_drift_g_per_c=0.1e-3,
+        delay_s=delay_s(accel_band, rate),
         gyro_bias_dps=1.0,
     )
 

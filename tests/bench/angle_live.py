@@ -199,6 +199,7 @@ class EncoderRig:
         return float(np.round(shown / self._facts.angle_step_deg) * self._facts.angle_step_deg)
 
     def stream(self, motion: arms.Motion):
+        motion = arms.late(motion, self._facts.delay_s)
         for t, angle in zip(motion.t, motion.angle, strict=True):
             shown = self._count(angle) % 360.0
             yield Sample(float(t), (0,), angle_deg=shown)
@@ -274,6 +275,7 @@ def perfect_stream(
     if box is not None:
         yield from box.stream(motion, rng)
         return
+    motion = arms.late(motion, facts.delay_s)
     for t, angle in zip(motion.t, motion.angle, strict=True):
         shown = angle + rng.normal() * facts.angle_noise_deg
         step = facts.angle_step_deg

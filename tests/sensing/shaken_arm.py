@@ -38,6 +38,17 @@ class Motion:
         )
 
 
+def late(motion: Motion, delay_s: float) -> Motion:
+    """Give the motion as a chip shows it that is so much behind."""
+    then = motion.t - delay_s
+    return Motion(
+        motion.t,
+        np.interp(then, motion.t, motion.angle),
+        np.interp(then, motion.t, motion.rate),
+        np.interp(then, motion.t, motion.acceleration),
+    )
+
+
 def stay(seconds: float, rate_hz: float) -> Motion:
     n = max(2, round(seconds * rate_hz))
     return Motion(np.arange(n) / rate_hz, np.zeros(n), np.zeros(n), np.zeros(n))
@@ -131,6 +142,7 @@ class Box:
 
     def stream(self, motion: Motion, rng: np.random.Generator, t0: float = 0.0) -> Iterator[Sample]:
         facts = self.facts
+        motion = late(motion, facts.delay_s)
         axis = self.pivot
         phi, w, wdot = (np.radians(v) for v in (motion.angle, motion.rate, motion.acceleration))
         # In the box's frame the world turns the other way.
