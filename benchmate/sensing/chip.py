@@ -111,7 +111,7 @@ def nearest_rate(wanted_hz: float, rates: Mapping[float, int]) -> float:
 
 
 def delay_s(corner_hz: float, rate_hz: float) -> float:
-    """Give the age of what a sample shows: of a first-order corner and a quarter interval's wait."""
+    """Give how old a sample is: a first-order corner's delay and a quarter interval's wait."""
     return 1.0 / (math.tau * corner_hz) + 0.25 / rate_hz
 
 

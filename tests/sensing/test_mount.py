@@ -61,6 +61,18 @@ def test_the_swing_tells_the_gyros_gain(arms):
     assert mount.gyro_gain_sd < 2e-3
 
 
+def test_a_programs_jitter_is_no_gyro_gain(arms):
+    rng = np.random.default_rng(3)
+    box = arms.any_box(FACTS, 80.0, rng, errors=False)
+    known = from_factory(FACTS._replace(gain=1e-5, skew=1e-5, offset_g=1e-5))
+    # Looked for every 2 ms, samples are found up to that much late.
+    polled = [
+        s._replace(t=math.ceil(s.t / 0.002) * 0.002) for s in box.samples(arms.swing(208.0), rng)
+    ]
+    mount = fit_mount(polled, LSM, "", known)
+    assert mount.gyro_gain == pytest.approx(1.0, abs=1e-3)
+
+
 def test_the_first_move_is_the_way_of_bending_whatever_follows(arms):
     rng = np.random.default_rng(5)
     box = arms.any_box(FACTS, 80.0, rng, errors=False)
