@@ -4,6 +4,7 @@ Nothing is done here but read and judge, so nothing waits for a disk, a screen o
 """
 
 import logging
+import re
 from collections.abc import Iterator
 from typing import TypeAlias
 
@@ -113,7 +114,7 @@ class Sampler:
         return Back(sample.t)
 
     def _tell(self, fault: SensorFault, t: float) -> Told | None:
-        if self._lost is not None and self._lost.detail == fault.detail:
+        if self._lost is not None and _words(self._lost.detail) == _words(fault.detail):
             return None
         self._lost = fault
         _log.warning("%s: %s", fault.what, fault.detail)
@@ -124,6 +125,11 @@ class Sampler:
             f"{self._chip.kind} at 0x{self._chip.address:02x} has given no new sample for "
             f"{SILENCE_S:g} s: check its supply and cable; it is set up again"
         )
+
+
+def _words(detail: str) -> str:
+    """Give what is said without its figures: the same fault again is no news."""
+    return re.sub(r"0x[0-9a-f]+|[0-9.]+", "", detail)
 
 
 class PairSampler:

@@ -19,7 +19,7 @@ from benchmate.sim.chips.kinds import KINDS
 from benchmate.sim.draws import chance, stable_seed
 from benchmate.sim.faults import Faults
 from benchmate.sim.motion import Motion, Move, both
-from benchmate.sim.mounting import Mounting, draw_mounting, felt, on_frame
+from benchmate.sim.mounting import Knock, Mounting, draw_mounting, felt, on_frame
 from benchmate.sim.truth import draw_piece, draw_truth
 from benchmate.sim.tube import Place, Truth
 from benchmate.sim.wire import Wire, Wires
@@ -80,7 +80,7 @@ class SimBench:
         self._between_holes = False
         self._setup: tuple[object, ...] = ()
         self._tubes = self._places = self._measured = 0
-        self._knocks: list[tuple[float, float]] = []
+        self._knocks: list[Knock] = []
         self._wire = self._wired(
             bench.sensor, self._feel, stable_seed(self._seed, bench.sensor.chip)
         )
@@ -92,7 +92,7 @@ class SimBench:
             seed = stable_seed(self._seed, bench.frame_sensor.chip, "frame")
             self._frame_mounting = on_frame(self.mounting, self._seed)
             wire = self._wired(bench.frame_sensor, self._feel_frame, seed, self._wire.lock)
-            self._frame_knocks: list[tuple[float, float]] = []
+            self._frame_knocks: list[Knock] = []
             self.frame_faults = Faults(wire, clock, self._frame_knocks)
             self._wires = Wires(self._wire, wire)
 
@@ -320,13 +320,12 @@ class SimBench:
         if self._pumping_from is not None and self._pumping_from <= t:
             self._advance()
         turning = both(self._motion.at(t), self._rocking.at(t))
-        return felt(self.mounting, turning, _knocked(self._knocks, t), t)
+        return felt(self.mounting, turning, self._knocks, t)
 
     def _feel_frame(self, t: float) -> Felt:
         if self._pumping_from is not None and self._pumping_from <= t:
             self._advance()
-        knocked = _knocked(self._frame_knocks, t)
-        return felt(self._frame_mounting, self._rocking.at(t), knocked, t)
+        return felt(self._frame_mounting, self._rocking.at(t), self._frame_knocks, t)
 
     def _wired(
         self, sensor: Sensor, feel: Feel, seed: int, lock: "threading.RLock | None" = None
@@ -335,7 +334,3 @@ class SimBench:
         chip = kind.make(feel, self.clock.now(), seed)
         address = sensor.address if sensor.address is not None else kind.usual_address
         return Wire(chip, address, self.clock, self._seed, lock)
-
-
-def _knocked(knocks: Sequence[tuple[float, float]], t: float) -> float:
-    return sum(deg for at, deg in knocks if at <= t)

@@ -1,13 +1,15 @@
 """What goes wrong on a bench, on demand."""
 
 from benchmate.clock import Clock
+from benchmate.sim.chips.chip import Chip
+from benchmate.sim.mounting import Knock
 from benchmate.sim.wire import Wire
 
 
 class Faults:
     """Troubles to rehearse; each begins at once and, unless it says so, lasts until ``mend``."""
 
-    def __init__(self, wire: Wire, clock: Clock, knocks: list[tuple[float, float]]) -> None:
+    def __init__(self, wire: Wire, clock: Clock, knocks: list[Knock]) -> None:
         self._wire = wire
         self._clock = clock
         self._knocks = knocks
@@ -71,10 +73,15 @@ class Faults:
         """Take the encoder's magnet away; ValueError for any other chip."""
         self._wire.chip.lose_magnet()
 
-    def knock(self, deg: float) -> None:
-        """Turn the sensor's box on the arm by so much; for good."""
+    def knock(self, deg: float, lean_deg: float = 0.0) -> None:
+        """Turn the sensor's box on the arm, and lean it out of the arm's plane; for good."""
         with self._wire.lock:
-            self._knocks.append((self._clock.now(), deg))
+            self._knocks.append(Knock(self._clock.now(), deg, lean_deg))
+
+    def another_chip(self, chip: Chip) -> None:
+        """Let another chip answer at the address from now on."""
+        with self._wire.lock:
+            self._wire.chip = chip
 
     def mend(self) -> None:
         """End what the wire and the chip suffer; what was set in the chip or knocked stays so."""

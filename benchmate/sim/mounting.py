@@ -1,6 +1,7 @@
 """How the sensor sits on the arm and what it feels there."""
 
 import math
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -65,7 +66,15 @@ def on_frame(arm: Mounting, seed: int) -> Mounting:
     return arm._replace(start_deg=turned, radius_m=0.0)
 
 
-def felt(mounting: Mounting, turning: Turning, knocked_deg: float, t: float) -> Felt:
+class Knock(NamedTuple):
+    """A blow that turned the box on the arm, and leant it out of the arm's plane."""
+
+    t: float
+    deg: float
+    lean_deg: float = 0.0
+
+
+def felt(mounting: Mounting, turning: Turning, knocks: Sequence[Knock], t: float) -> Felt:
     """Give what the chip feels while the arm turns so: gravity and the arm's own acceleration.
 
     ``turning`` counts from the arm's start. The arm's frame turns with it, right-handed about its
@@ -77,11 +86,12 @@ def felt(mounting: Mounting, turning: Turning, knocked_deg: float, t: float) -> 
     up_in_plane, up_along_axis = math.cos(tilt), math.sin(tilt)
     out = up_in_plane * math.cos(angle) - mounting.radius_m * rate * rate / _G
     along = -up_in_plane * math.sin(angle) + mounting.radius_m * spin / _G
-    if knocked_deg:
-        # The box turned on the arm: what it feels turns the other way.
-        c, s = math.cos(math.radians(knocked_deg)), math.sin(math.radians(knocked_deg))
-        out, along = c * out + s * along, -s * out + c * along
     axis = mounting.sense * up_along_axis
+    knocked_deg = sum(knock.deg for knock in knocks if knock.t <= t)
+    leant_deg = sum(knock.lean_deg for knock in knocks if knock.t <= t)
+    # The box turned on the arm: what it feels turns the other way.
+    out, along = _turned(out, along, knocked_deg)
+    out, axis = _turned(out, axis, leant_deg)
     first, second, third = mounting.chip_from_arm
     warm = 1.0 - math.exp(-max(t - mounting.powered_at, 0.0) / _WARM_UP_S)
     return Felt(
@@ -94,3 +104,10 @@ def felt(mounting: Mounting, turning: Turning, knocked_deg: float, t: float) -> 
         mounting.shaft_deg + mounting.sense * (turning.deg + knocked_deg),
         _ROOM_C + mounting.warms_by_c * warm,
     )
+
+
+def _turned(first: float, second: float, deg: float) -> tuple[float, float]:
+    if not deg:
+        return first, second
+    c, s = math.cos(math.radians(deg)), math.sin(math.radians(deg))
+    return c * first + s * second, -s * first + c * second

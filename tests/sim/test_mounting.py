@@ -5,7 +5,7 @@ import pytest
 
 from benchmate.shop.parts import Arm
 from benchmate.sim.motion import Move
-from benchmate.sim.mounting import draw_mounting, felt
+from benchmate.sim.mounting import Knock, draw_mounting, felt
 
 G = 9.80665
 STROKE = Move(0.0, 0.5, 20.0, 4.0)
@@ -42,7 +42,7 @@ def test_a_box_on_the_moving_arm_feels_what_mechanics_says(plane, handed, seed):
     out = turned(axis, STROKE.at(t).deg) @ outward
     arm_frame = np.array([out, np.cross(axis, out), axis])
     chip = np.array(mounting.chip_from_arm) @ arm_frame
-    shown = felt(mounting, STROKE.at(t), 0.0, t)
+    shown = felt(mounting, STROKE.at(t), (), t)
     assert shown.accel_g == pytest.approx(chip @ force, abs=1e-5)
     assert shown.turn_dps == pytest.approx(chip @ axis * STROKE.at(t).dps, abs=1e-6)
 
@@ -58,16 +58,19 @@ def test_a_knock_looks_as_if_the_arm_had_turned():
     mounting = draw_mounting(Arm(radius_mm=80.0), 3, 0.0)
     still = Move(0.0, 0.0, 30.0, 0.0).at(1.0)
     further = Move(0.0, 0.0, 37.0, 0.0).at(1.0)
-    assert felt(mounting, still, 7.0, 0.0).accel_g == pytest.approx(
-        felt(mounting, further, 0.0, 0.0).accel_g
+    assert felt(mounting, still, (Knock(0.0, 7.0),), 0.0).accel_g == pytest.approx(
+        felt(mounting, further, (), 0.0).accel_g
     )
-    assert felt(mounting, still, 7.0, 0.0).shaft_deg == felt(mounting, further, 0.0, 0.0).shaft_deg
+    assert (
+        felt(mounting, still, (Knock(0.0, 7.0),), 0.0).shaft_deg
+        == felt(mounting, further, (), 0.0).shaft_deg
+    )
 
 
 def test_the_box_warms_up_after_it_was_switched_on():
     mounting = draw_mounting(Arm(radius_mm=80.0), 3, 50.0)
     still = Move(0.0, 0.0, 0.0, 0.0).at(1.0)
-    cold, warm = (felt(mounting, still, 0.0, t).temperature_c for t in (50.0, 5000.0))
+    cold, warm = (felt(mounting, still, (), t).temperature_c for t in (50.0, 5000.0))
     assert warm - cold == pytest.approx(5.0, abs=0.01)
 
 
