@@ -62,7 +62,7 @@ class NextPress:
 
     def over_angle(self, wanted: Wanted) -> float:
         """Give the arm angle past which the bend is more likely over tolerance than not."""
-        return max((wanted.high - self.at_zero.centre) / self.slope, self.passed)
+        return max((wanted.high - self.at_zero.centre) / self.slope, self.passed, 0.0)
 
 
 def best_shift(belief: Mixture, wanted: Wanted, *, first: bool) -> float:

@@ -1,11 +1,16 @@
 """What springback is learned from and what it answers with, as frozen values."""
 
+import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 from benchmate.shop.parts import Bench, Die, Tube
 
 Verdict = Literal["accept", "again", "over", "measure"]
+
+MOST_DEG = 720.0
+"""No arm turns further, nor does any tube."""
 
 
 class Hit(NamedTuple):
@@ -63,3 +68,10 @@ class Aim:
     """By how much a protractor reading now would shrink ``sd``; 0 when it wouldn't pay."""
     advice: str = ""
     """One plain sentence when there is something to know before going on."""
+
+
+def readable(hit: Iterable[float | None]) -> bool:
+    """Say whether an arm and a tube can have had the readings: peak first, None where none is."""
+    peak, *others = hit
+    told = (peak, *(each for each in others if each is not None))
+    return all(each is not None and math.isfinite(each) and abs(each) <= MOST_DEG for each in told)

@@ -22,6 +22,8 @@ from benchmate.springback.stopping import Stopping
 _DOUBTS_KEPT = 50
 _DOUBT_BELOW = 0.5
 _SETTLES_AFTER = 8
+_NO_STORY_FITS = 60.0
+"""Square of the deviations past which a bend's readings teach nothing: no story explains them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,6 +155,9 @@ class Knowledge:
         piece = judge(setup, mean, cov, self.scales, made)
         usual = len(noise.SCALES)
         weight = piece.ordinary
+        doubts = self._doubted(setup, bend, piece, weight)
+        if piece.misfit > _NO_STORY_FITS:
+            return replace(self, bends=self.bends + 1, doubts=doubts)
 
         # All stories share one regression of the other terms on these six: moments match exactly.
         block = [*range(6), JUMP]
@@ -184,7 +189,7 @@ class Knowledge:
             scales=self._rescaled(piece.evidence[:usual], weight),
             bends=self.bends + 1,
             counts=counts,
-            doubts=self._doubted(setup, bend, piece, weight),
+            doubts=doubts,
         )
 
     def _rescaled(self, evidence: Array, weight: float) -> Array:

@@ -11,7 +11,7 @@ from benchmate.shop.parts import Bench, Die, Tube
 from benchmate.springback import advice
 from benchmate.springback.aim import NextPress, Wanted, judge_piece, worth_of_reading
 from benchmate.springback.belief import Belief, Curve, believed, springback_curve
-from benchmate.springback.bend import Aim, Bend
+from benchmate.springback.bend import MOST_DEG, Aim, Bend, readable
 from benchmate.springback.knowledge import Knowledge
 from benchmate.springback.mixture import Mixture
 from benchmate.springback.noise import ARM_SD
@@ -35,7 +35,9 @@ class Springback:
         """Give the model after these bends, of whatever die, tube and lot on this bench."""
         known = self.knowledge
         for bend in bends:
-            _check_hits((*bend.hits, *((stop, None, None) for stop in bend.stop_angles)))
+            _check_hits(bend.hits)
+            _check_hits((stop,) for stop in bend.stop_angles)
+            _check_sd(bend.arm_sd)
             known = known.learn(
                 Setup(bend.bench or self.bench, bend.die, bend.tube, bend.lot), bend
             )
@@ -58,6 +60,7 @@ class Springback:
         """
         _check_wanted(bend_angle, tolerance, over_limit)
         _check_hits(hits)
+        _check_sd(arm_sd)
         wanted = Wanted(bend_angle, tolerance, over_limit)
         made = presses(hits, arm_sd=arm_sd, rests_count=self.bench.arm.follows_tube)
         return self._judged(wanted, made) if made else self._first(wanted, arm_sd)
@@ -146,7 +149,15 @@ def _check_wanted(bend_angle: float, tolerance: float, over_limit: float) -> Non
         raise Refusal(f"a limit of {over_limit:g} is no chance; give one between 0 and 1, as 0.02")
 
 
-def _check_hits(hits: Hits) -> None:
+def _check_hits(hits: Iterable[tuple[float | None, ...]]) -> None:
     for number, hit in enumerate(hits, start=1):
-        if not all(reading is None or math.isfinite(reading) for reading in hit):
-            raise Refusal(f"hit {number} holds a reading that is no number: {tuple(hit)}")
+        if not readable(hit):
+            raise Refusal(
+                f"hit {number} holds a reading that no arm can have: {tuple(hit)}; "
+                f"give degrees within ±{MOST_DEG:g}"
+            )
+
+
+def _check_sd(sd: float | None) -> None:
+    if sd is not None and not 0 <= sd <= MOST_DEG:
+        raise Refusal(f"a sensor's standard deviation of {sd:g} degrees can't be; give 0 or more")

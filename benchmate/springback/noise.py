@@ -14,6 +14,8 @@ from benchmate.springback.prior import Array
 
 ARM_SD = 0.08
 """Peak and rest, each, where the sensor doesn't say its own."""
+LEAST_ARM_SD = 0.01
+"""No sensor is believed to be better."""
 ZERO_SD = 0.03
 """Error of a bend's zero, the same in all its peaks and rests."""
 READING_SD = {"protractor": 0.105, "digital level": 0.08, "sensor": 0.15}

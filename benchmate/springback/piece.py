@@ -45,7 +45,7 @@ def presses(
     A press that stops short of an earlier peak bends nothing: its readings are of the angle before.
     """
     made: list[Press] = []
-    arm = noise.ARM_SD if arm_sd is None else arm_sd
+    arm = noise.ARM_SD if arm_sd is None else max(arm_sd, noise.LEAST_ARM_SD)
     for (peak, rest, measured), how in zip_longest(hits, how_measured[: len(hits)]):
         rests = (rest,) if rest is not None and rests_count else ()
         sd = noise.READING_SD.get(how or "protractor", noise.READING_SD["protractor"])
@@ -78,6 +78,8 @@ class PieceBelief:
     given; under a wrong reading, that reading less the angle then."""
     off_sd: Array
     """Standard deviation that an ordinary piece would have had there."""
+    misfit: float = 0.0
+    """Squared distance of the readings, in deviations, from what even the likeliest story tells."""
 
     @property
     def ordinary(self) -> float:
@@ -137,7 +139,7 @@ def judge(
     lines, gaps = np.array(design).reshape(-1, size), np.array(gap)
     noise_var = np.tile(own_var, (len(prior), 1))
     noise_var[:, read] += told.misread_var
-    means, covs, evidence = condition(start, prior, lines, gaps, noise_var)
+    means, covs, evidence, misfit = condition(start, prior, lines, gaps, noise_var)
     possible = told.chance * _possible(told, np.array(room))
     weight = possible * np.exp(np.minimum(evidence - evidence[possible > 0].max(), 0.0))
     last = rows[-1]
@@ -159,6 +161,7 @@ def judge(
         angle_sd=angle_sd,
         off=off,
         off_sd=off_sd,
+        misfit=float(misfit[np.argmax(chance)]),
     )
 
 
@@ -257,11 +260,15 @@ def _elastic_var(setup: Setup, angle: float) -> float:
 
 def condition(
     start: Array, prior: Array, design: Array, gap: Array, noise_var: Array
-) -> tuple[Array, Array, Array]:
-    """Condition each story's belief on the readings; give means, covariances, log densities."""
+) -> tuple[Array, Array, Array, Array]:
+    """Condition each story's belief on the readings.
+
+    Give means, covariances, log densities of the readings, and their squared distances from what
+    was believed, in standard deviations.
+    """
     stories = len(prior)
     if not len(gap):
-        return np.tile(start, (stories, 1)), prior, np.zeros(stories)
+        return np.tile(start, (stories, 1)), prior, np.zeros(stories), np.zeros(stories)
     cross = prior @ design.T
     spread = design @ cross
     diagonal = np.arange(len(gap))
@@ -270,5 +277,6 @@ def condition(
     covs = prior - gain @ cross.transpose(0, 2, 1)
     _, logdet = np.linalg.slogdet(spread)
     scaled = np.linalg.solve(spread, np.broadcast_to(gap[:, None], (stories, len(gap), 1)))
-    evidence = -0.5 * (logdet + np.einsum("i,ki->k", gap, scaled[:, :, 0]))
-    return start + gain @ gap, (covs + covs.transpose(0, 2, 1)) / 2, evidence
+    misfit = np.einsum("i,ki->k", gap, scaled[:, :, 0])
+    evidence = -0.5 * (logdet + misfit)
+    return start + gain @ gap, (covs + covs.transpose(0, 2, 1)) / 2, evidence, misfit

@@ -30,6 +30,10 @@ DRIFT_SD = (0.015, 0.3, 0.002, 0.002, 0.0, 0.0)
 """Random walk of each term per bend on its die: degrees, mm, ratios."""
 
 
+_LEAST_STEEP = 0.5
+"""A tube never gains twice what the arm turns, whatever wrong readings make believe."""
+
+
 @dataclass(frozen=True, slots=True)
 class Setup:
     """Bench, die, tube and lot, with what mechanics says of them."""
@@ -96,7 +100,7 @@ class Setup:
         """Give d(arm angle)/d(bend angle)."""
         turn = 2 * angle / 90 - 1
         ratio = terms[DIE] + terms[STEEL] + terms[LOT] + turn * terms[BOW]
-        return 1 + self.per_degree * (1 + float(ratio))
+        return max(1 + self.per_degree * (1 + float(ratio)), _LEAST_STEEP)
 
 
 def bow(angle: float) -> float:

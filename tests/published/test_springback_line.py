@@ -38,7 +38,7 @@ def test_the_update_gives_the_textbook_s_bayesian_line():
     overbend = np.array([1.2, 1.7, 2.5, 3.1])
     design = np.column_stack([np.ones(4), angle])
     mean, cov = np.array([0.5, 1.8]), np.diag([0.25, 0.36])
-    means, covs, evidence = condition(
+    means, covs, evidence, _ = condition(
         mean, cov[None], design, overbend - design @ mean, np.full((1, 4), 0.25**2)
     )
     kernel = ConstantKernel(0.36, "fixed") * DotProduct(sigma_0=5 / 6, sigma_0_bounds="fixed")

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from benchmate.errors import Refusal
 from benchmate.shop.parts import Arm, Bench, Die, Sensor, Tube
-from benchmate.springback import Springback
+from benchmate.springback import Bend, Springback
 
 
 def test_a_setup_never_bent_gets_a_first_stop_that_hardly_can_scrap_it(shop):
@@ -200,7 +200,12 @@ def test_a_stricter_limit_stops_shorter(shop):
         ({"bend_angle": math.nan}, "a bend angle of nan"),
         ({"tolerance": -1.0}, "a tolerance of -1"),
         ({"over_limit": 0.0}, "a limit of 0"),
-        ({"hits": ((90.0, math.inf, None),)}, "hit 1 holds a reading that is no number"),
+        ({"hits": ((90.0, math.inf, None),)}, "hit 1 holds a reading that no arm can have"),
+        ({"hits": ((math.nan, None, None),)}, "hit 1 holds a reading"),
+        ({"hits": ((88.0, 86.0, None), (1e6, 1e6, 1e6))}, "hit 2 .* within ±720"),
+        ({"hits": ((None, 88.0, 86.0),)}, "hit 1 holds a reading"),
+        ({"arm_sd": -1.0}, "standard deviation of -1"),
+        ({"arm_sd": math.nan}, "standard deviation of nan"),
     ],
 )
 def test_what_can_t_be_aimed_at_is_refused_in_words(shop, asked, told):
@@ -208,21 +213,27 @@ def test_what_can_t_be_aimed_at_is_refused_in_words(shop, asked, told):
         shop.model().aim(**({"bend_angle": 90.0, "tolerance": 0.5} | asked))
 
 
-readings = st.one_of(st.none(), st.floats(-5, 200))
-hits_of_any_kind = st.lists(
-    st.tuples(st.floats(0, 200), readings, readings), min_size=0, max_size=5
-).map(tuple)
+near_far = st.one_of(
+    st.floats(-5, 200), st.floats(-720, 720), st.sampled_from([0.0, 45.0, 90.0, -720.0, 720.0])
+)
+readings = st.one_of(st.none(), near_far)
+hits_of_any_kind = st.lists(st.tuples(near_far, readings, readings), min_size=0, max_size=5).map(
+    tuple
+)
 
 
 @settings(max_examples=150, deadline=None)
 @given(
     st.tuples(st.floats(10, 180), st.floats(0.05, 3)),
     hits_of_any_kind,
-    st.booleans(),
+    st.tuples(st.booleans(), st.sampled_from([None, 0.0, 0.3, 5.0])),
     st.tuples(st.floats(0.02, 0.2), st.floats(1.5, 8)),
+    st.lists(hits_of_any_kind.filter(bool), max_size=3),
 )
-def test_whatever_was_read_the_aim_is_a_number_at_or_past_every_peak(wanted, hits, follows, size):
-    (angle, tolerance), (wall, ratio) = wanted, size
+def test_whatever_was_read_the_aim_is_a_number_at_or_past_every_peak(
+    wanted, hits, arm, size, learned
+):
+    (angle, tolerance), (wall, ratio), (follows, arm_sd) = wanted, size, arm
     bench = Bench(
         bench="b", sensor=Sensor(chip="lsm6dso"), arm=Arm(radius_mm=80, follows_tube=follows)
     )
@@ -235,7 +246,9 @@ def test_whatever_was_read_the_aim_is_a_number_at_or_past_every_peak(wanted, hit
         yield_strength_mpa=350,
         tensile_strength_mpa=500,
     )
-    aim = Springback(bench, die, tube).aim(angle, tolerance, hits)
+    bends = [Bend(die=die, tube=tube, lot="", bend_angle=angle, hits=made) for made in learned]
+    model = Springback(bench, die, tube).learn(bends)
+    aim = model.aim(angle, tolerance, hits, arm_sd=arm_sd)
     told = (aim.stop_angle, aim.sd, aim.bend_angle, aim.stop_sd, aim.over_angle, aim.expected)
     assert all(math.isfinite(each) and each >= 0 for each in told)
     assert aim.stop_angle >= max((hit[0] for hit in hits), default=0)

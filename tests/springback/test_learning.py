@@ -122,6 +122,16 @@ def test_a_bend_that_disagrees_weighs_little_and_is_named(shop):
     assert now == pytest.approx(before, abs=0.05)
 
 
+def test_readings_that_nothing_explains_teach_nothing_and_are_named(shop):
+    model = shop.model().learn(shop.many(3))
+    absurd = replace(shop.bend(90.0), hits=((13.0, 12.0, 0.0), (29.0, -40.0, 70.0)))
+    after = model.learn([absurd])
+    told = [each.aim(90, 0.5).stop_angle for each in (after, model)]
+    assert told[0] == pytest.approx(told[1], abs=0.01)
+    (doubt,) = after.belief().doubts
+    assert doubt.number == 4
+
+
 def test_leaving_a_bend_out_is_folding_without_it(shop):
     bends = shop.many(8)
     wrong = shop.bend(60.0, 3.0)
