@@ -3,7 +3,7 @@
 import logging
 from collections.abc import Callable, Sequence
 from functools import partial
-from typing import ClassVar, Protocol
+from typing import TYPE_CHECKING, ClassVar, Protocol
 
 from msgspec.structs import replace
 from textual.binding import Binding, BindingType
@@ -17,14 +17,17 @@ from benchmate.screen.client import Ended, Happening, OpenBench
 from benchmate.screen.ink import Line
 from benchmate.screen.live import LiveApp
 from benchmate.screen.pages import Page, change_lines, help_lines, opening_lines
-from benchmate.screen.part import Part
-from benchmate.screen.part_page import PartPage
 from benchmate.screen.planned import Laid
 from benchmate.screen.snapshot import BenchState, after, leaving
 from benchmate.screen.telling import TIMES_A_SECOND
 from benchmate.screen.words import told
 from benchmate.stream import Done, Reading
 from benchmate.units import LengthUnit
+
+if TYPE_CHECKING:
+    from benchmate.layout.plan import Plan
+    from benchmate.screen.part import Part
+    from benchmate.screen.part_page import PartPage
 
 CAUTIONS_S = 6.0
 """Least time for which the cautions stand, unless they are closed with a key."""
@@ -86,6 +89,7 @@ class BenchApp(LiveApp):
         self.state = BenchState(rehearsal=rehearsal)
         """The job as the stream has told it; stays readable after the program ended."""
         self._laid: Laid | None = None
+        self._drawing: PartPage | None = None
         self._bend_screen: BendScreen | None = None
 
     def get_default_screen(self) -> Screen[None]:
@@ -167,28 +171,31 @@ class BenchApp(LiveApp):
 
     def action_part(self) -> None:
         """Show the part, as bent so far over as planned; not while the tube is under load."""
-        if self._laid is not None and not self.state.mid_hit:
-            self.push_screen(PartPage(self._part, rehearsal=self._rehearsal))
-        else:
+        if self._laid is None or self.state.mid_hit:
             self.bell()
+            return
+        from benchmate.screen.part_page import PartPage
 
-    def _part(self) -> Part:
-        if self._laid is None:
-            raise RuntimeError("a part is drawn only where there is a plan")
+        self._drawing = PartPage(partial(self._part, self._laid.plan), rehearsal=self._rehearsal)
+        self.push_screen(self._drawing)
+
+    def _part(self, plan: "Plan") -> "Part":
+        from benchmate.screen.part import Part
+
         state = self.state
         target = None if state.done else state.target
-        return Part(self._laid.plan, state.unit, state.behind, target, under_way=True)
+        return Part(plan, state.unit, state.behind, target, under_way=True)
 
     def _fold(self, happening: Happening) -> None:
         idle = not (self.state.mid_hit or self.state.faults)
         self.state = after(self.state, happening, self.clock.now())
         self._cautions_give_way()
-        if isinstance(self.screen, PartPage):
+        if self._drawing is not None and self.screen is self._drawing:
             if idle and (self.state.mid_hit or self.state.faults):
                 # The numbers are needed now, or a fault is to be told.
-                self.screen.action_close()
+                self._drawing.action_close()
             elif not isinstance(happening, Reading):
-                self.screen.draw()
+                self._drawing.draw()
         self._draw()
 
     def _cautions_give_way(self) -> None:

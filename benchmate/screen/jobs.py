@@ -12,8 +12,6 @@ from textual.screen import Screen
 from benchmate.errors import BenchmateError
 from benchmate.screen.ink import Line
 from benchmate.screen.keys import key_line
-from benchmate.screen.part import Part, scale_words, turned
-from benchmate.screen.part_page import PartPage
 from benchmate.screen.planned import Laid, plan_lines
 from benchmate.screen.widgets import Lines
 from benchmate.units import LengthUnit
@@ -110,6 +108,9 @@ class JobScreen(Screen[None]):
         """Show the part of the job picked over the whole terminal."""
         laid = self._laid()
         if isinstance(laid, Laid):
+            from benchmate.screen.part import Part
+            from benchmate.screen.part_page import PartPage
+
             part = Part(laid.plan, unit=self._unit_of(laid.plan.job))
             self.app.push_screen(PartPage(lambda: part, rehearsal=self._rehearsal))
 
@@ -165,6 +166,8 @@ class JobScreen(Screen[None]):
         laid = self._laid()
         if height < LEAST_DRAWING or not isinstance(laid, Laid):
             return []
+        from benchmate.screen.part import Part, scale_words, turned
+
         unit = self._unit_of(laid.plan.job)
         lines, mm_a_column = turned(Part(laid.plan, unit=unit), width, height - 1)
         return [*lines, ((f" {scale_words(mm_a_column, unit)}"[:width], "dim"),)]

@@ -2,6 +2,7 @@
 
 import re
 import textwrap
+from functools import lru_cache
 from typing import NamedTuple
 
 from benchmate.screen.ink import Ink, Line
@@ -22,7 +23,7 @@ class Said(NamedTuple):
     """The line that matters most: its ink, the rows that fit, and the sentences that don't."""
 
     ink: Ink
-    rows: list[str]
+    rows: tuple[str, ...]
     rest: str
     fault: bool
 
@@ -31,14 +32,20 @@ def said(state: BenchState, width: int, height: int) -> Said:
     """Share what is to be told out over so many rows and the rest."""
     fault = state.link in {"again", "lost"} or bool(state.faults)
     text = f"{FAULT} {told(state)}" if fault else told(state)
-    room = max(width - 2, 8)
+    rows, rest = _shared(text, max(width - 2, 8), height)
+    return Said(_ink(state, fault=fault), rows, rest, fault)
+
+
+@lru_cache(maxsize=8)
+def _shared(text: str, room: int, height: int) -> tuple[tuple[str, ...], str]:
+    """Give the rows and the rest; the same sentences are drawn 30 times a second."""
     sentences = _SENTENCE_END.split(text)
     for count in range(len(sentences), 0, -1):
-        rows = textwrap.wrap(" ".join(sentences[:count]), room) or [""]
+        rows = tuple(textwrap.wrap(" ".join(sentences[:count]), room)) or ("",)
         if len(rows) <= height:
-            return Said(_ink(state, fault=fault), rows, " ".join(sentences[count:]), fault)
-    rows = textwrap.wrap(text, room)
-    return Said(_ink(state, fault=fault), rows[:height], " ".join(rows[height:]), fault)
+            return rows, " ".join(sentences[count:])
+    words = textwrap.wrap(text, room)
+    return tuple(words[:height]), " ".join(words[height:])
 
 
 def told_lines(
@@ -46,7 +53,7 @@ def told_lines(
 ) -> list[Line]:
     """Give the rows under the numbers; a rest that stands nowhere else is told by dots."""
     what = said(state, width, height)
-    rows = what.rows
+    rows = list(what.rows)
     if what.rest and not rest_elsewhere:
         rows = textwrap.wrap(" ".join((*rows, what.rest)), max(width - 2, 8))[:height]
         rows[-1:] = [rows[-1][: max(width - 1 - len(MORE), 0)] + MORE] if rows else []

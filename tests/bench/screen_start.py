@@ -1,4 +1,4 @@
-"""Start to first paint: the bend screen and ``benchmate watch``, against a bare Textual program.
+"""Start to first paint: the bend screen, ``watch`` with and without a job, and bare Textual.
 
     python tests/bench/screen_start.py
 
@@ -36,17 +36,17 @@ SCREEN = (
 def main() -> None:
     with tempfile.TemporaryDirectory() as folder:
         store = str(Path(folder) / "bends.db")
+        watch = [sys.executable, "-m", "benchmate", "--store", store, "watch", "--simulate"]
         programs = {
             "bare Textual": [sys.executable, "-c", BARE],
             "bend screen": [sys.executable, "-c", SCREEN, str(HERE / "ramp.py")],
-            "benchmate watch": [
-                sys.executable, "-m", "benchmate", "--store", store, "watch", JOB, "--simulate",
-            ],
-        }  # fmt: skip
+            "benchmate watch": [*watch, JOB],
+            "list of jobs": watch,
+        }
         found: dict[str, list[float]] = {name: [] for name in programs}
         for _ in range(ROUNDS):
             for name, argv in programs.items():
-                marker = b"benchmate advises" if name == "benchmate watch" else JOB.encode()
+                marker = b"benchmate advises" if argv[: len(watch)] == watch else JOB.encode()
                 took, painted = run(argv, 20.0, lambda text, marker=marker: marker in text)
                 if marker not in painted:
                     raise SystemExit(f"{name} painted nothing in 20 s: {painted[-300:]!r}")
