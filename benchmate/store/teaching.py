@@ -16,7 +16,6 @@ import msgspec
 from benchmate.errors import Failure
 from benchmate.shop.parts import Bench, Die, Tube
 from benchmate.springback import Bend, Knowledge, Springback
-from benchmate.springback.bend import readable
 from benchmate.springback.prior import Setup
 from benchmate.store.reading import Log
 from benchmate.store.record import LoggedBend
@@ -48,14 +47,10 @@ class _Snapshot(NamedTuple):
 def as_bend(logged: LoggedBend) -> Bend | None:
     """Give the bend as the springback model takes it; None when it teaches nothing.
 
-    Bends that were taken back, had a fault, have no hit, a reading that no arm can have or a setup
-    that can't be read don't teach.
+    Bends that were taken back, had a fault, have no hit or a setup that can't be read don't teach.
     """
     record = logged.record
     if record.withdrawn or record.faults or not record.hits:
-        return None
-    hits = tuple((hit.peak, hit.rest, hit.measured) for hit in record.hits)
-    if not all(map(readable, hits)):
         return None
     try:
         setup = msgspec.convert(record.setup, _SetupAsItWas)
@@ -67,7 +62,7 @@ def as_bend(logged: LoggedBend) -> Bend | None:
         tube=setup.tube,
         lot=record.lot,
         bend_angle=record.bend_angle,
-        hits=hits,
+        hits=tuple((hit.peak, hit.rest, hit.measured) for hit in record.hits),
         stop_angles=tuple(hit.stop_angle for hit in record.hits),
         how_measured=tuple(hit.how_measured for hit in record.hits),
         name=str(logged.seq),

@@ -78,7 +78,6 @@ def test_a_logged_bend_becomes_what_the_model_learns_from(store, path, a_bend):
         {"setup": {}},
         {"setup": {"bench": {}, "die": {}, "tube": {}}},
         {"verdict": "measure", "hits": ()},
-        {"hits": (HitRecord(stop_angle=93.4, stop_sd=0.6, peak=1e6, rest=91.0),)},
     ],
 )
 def test_what_is_no_good_bend_teaches_nothing(store, path, a_bend, said):
