@@ -89,6 +89,8 @@ class BenchApp(LiveApp):
         self.state = BenchState(rehearsal=rehearsal)
         """The job as the stream has told it; stays readable after the program ended."""
         self._laid: Laid | None = None
+        self._aside: Page | PartPage | None = None
+        """The page that a key has laid over the bend."""
         self._drawing: PartPage | None = None
         self._bend_screen: BendScreen | None = None
 
@@ -161,13 +163,13 @@ class BenchApp(LiveApp):
         """Show keys and cautions."""
         if not isinstance(self.screen, Page):
             now = told(self.state) if self._bend_screen is not None else ""
-            self.push_screen(Page(partial(help_lines, now=now), rehearsal=self._rehearsal))
+            self._lay_over(Page(partial(help_lines, now=now), rehearsal=self._rehearsal))
 
     def action_changes(self) -> None:
         """Show what planning the part anew has changed."""
         changed = self.state.target.changed if self.state.target is not None else ()
         if changed:
-            self.push_screen(Page(partial(change_lines, changed), rehearsal=self._rehearsal))
+            self._lay_over(Page(partial(change_lines, changed), rehearsal=self._rehearsal))
 
     def action_part(self) -> None:
         """Show the part, as bent so far over as planned; not while the tube is under load."""
@@ -177,7 +179,11 @@ class BenchApp(LiveApp):
         from benchmate.screen.part_page import PartPage
 
         self._drawing = PartPage(partial(self._part, self._laid.plan), rehearsal=self._rehearsal)
-        self.push_screen(self._drawing)
+        self._lay_over(self._drawing)
+
+    def _lay_over(self, page: "Page | PartPage") -> None:
+        self._aside = page
+        self.push_screen(page)
 
     def _part(self, plan: "Plan") -> "Part":
         from benchmate.screen.part import Part
@@ -190,11 +196,11 @@ class BenchApp(LiveApp):
         idle = not (self.state.mid_hit or self.state.faults)
         self.state = after(self.state, happening, self.clock.now())
         self._cautions_give_way()
-        if self._drawing is not None and self.screen is self._drawing:
+        if self._aside is not None and self.screen is self._aside:
             if idle and (self.state.mid_hit or self.state.faults):
                 # The numbers are needed now, or a fault is to be told.
-                self._drawing.action_close()
-            elif not isinstance(happening, Reading):
+                self._aside.action_close()
+            elif self._aside is self._drawing and not isinstance(happening, Reading):
                 self._drawing.draw()
         self._draw()
 

@@ -1,5 +1,7 @@
 """The parts of the bend screen that are text, as lines: functions of the state alone."""
 
+import math
+
 from benchmate.screen.ink import Ink, Line
 from benchmate.screen.keys import key_line
 from benchmate.screen.sizes import Sizes
@@ -118,7 +120,7 @@ def _status(state: BenchState, now: float) -> list[str]:
         if state.phase == "zeroing" and state.reading.arm is not None:
             parts.append(f"sensor at {state.reading.arm:.1f}")
         if state.reading.strokes is not None:
-            parts.append(f"strokes left {state.reading.strokes:.0f}")
+            parts.append(f"strokes left {math.ceil(state.reading.strokes)}")
         if state.reading.sd is not None:
             parts.append(f"angle \u00b1{state.reading.sd:.2f}")
     elif state.link == "up":

@@ -499,6 +499,21 @@ async def test_one_key_shows_the_part_and_the_next_press_takes_it_away(app, benc
         assert "v part" not in text(program, "footer")
 
 
+async def test_a_page_read_between_hits_gives_way_when_a_hit_begins(app, bench, say):
+    program = app()
+    async with up(program, bench) as pilot:
+        bench.say(say.target())
+        await feed(program, pilot, bench, say.reading(0.0, t=1.0, phase="ready"))
+        await pilot.press("question_mark")
+        assert isinstance(program.screen, Page)
+        await feed(program, pilot, bench, say.reading(3.0, t=2.0))
+        await pilot.pause()
+        assert isinstance(program.screen, BendScreen)
+        await pilot.press("question_mark")
+        await feed(program, pilot, bench, say.reading(4.0, t=3.0))
+        assert isinstance(program.screen, Page)
+
+
 async def test_a_fault_takes_the_drawing_away(app, bench, say, laid):
     program = app(plan_of=lambda _job: laid)
     async with up(program, bench) as pilot:
