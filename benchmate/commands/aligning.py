@@ -88,7 +88,10 @@ def _align(rig: Rig, kept: Store | None, lines: _Lines) -> int:
         if isinstance(event, stream.Aligned) and learned is not None and kept is not None:
             # Said only once it is kept: what was heard must be true tomorrow.
             kind = "calibration" if lines.turn else "mount"
-            kept.keep(kind, sensor_key(rig.bench), as_finding(learned, lines.known)).result()
+            promise = kept.keep(kind, sensor_key(rig.bench), as_finding(learned, lines.known))
+            if (failure := promise.exception()) is not None:
+                writer(stream.Fault(what="store", detail=str(failure)))
+                raise failure
         writer(event)
         if protractor is not None and (reads := protractor.read([event])):
             live.put(Asked(rig.clock.now(), reads))

@@ -61,12 +61,12 @@ def test_a_plan_is_one_object_with_its_keys(capsys: Any, files: list[str], job: 
 
 
 def test_a_log_is_one_object_a_bend_oldest_first(capsys: Any, files: list[str]) -> None:
-    rehearse = ["watch", "cold-frame-rib", "--plain", "--simulate", "--operator", "--quick"]
-    assert said(capsys, [*files, *rehearse])[0] == 0
+    rehearse = ["--plain", "--simulate", "--operator", "--quick"]
+    assert said(capsys, [*files, "watch", "cold-frame-rib", "--bend", "2", *rehearse])[0] == 0
     status, out, _ = said(capsys, [*files, "log", "--json"])
     rows = [json.loads(line) for line in out.splitlines()]
     assert status == 0
-    assert [row["bend"] for row in rows] == [1, 2, 3]
+    assert [row["bend"] for row in rows] == [2, 3]
     assert [row["seq"] for row in rows] == sorted(row["seq"] for row in rows)
     for row in rows:
         assert (row["job"], row["lot"]) == ("cold-frame-rib", "spring delivery")

@@ -119,3 +119,15 @@ def test_a_bend_far_under_is_pressed_again_and_one_far_over_is_over() -> None:
     assert under.stop_angle > 90.0
     over = model.aim(bend_angle=90.0, tolerance=0.5, hits=((97.0, 94.5, 93.3),))
     assert over.verdict == "over"
+
+
+@pytest.mark.parametrize("learned", [0, 1, 6])
+@pytest.mark.parametrize("measured", [12.0, 56.0, 90.0])
+def test_a_reading_far_off_all_else_is_asked_for_again(learned: int, measured: float) -> None:
+    die, tube = SHOP.dies["round-25-r75"], SHOP.tubes["e235-25x2"]
+    model = Springback(SHOP.bench, die, tube, lot="A")
+    for wanted in (45.0, 90.0, 30.0, 60.0, 75.0, 50.0)[:learned]:
+        hit = made(Steel(1.2, 0.4, 0.02), 1.02 * wanted + 1.6)
+        model = model.learn([Bend(die=die, tube=tube, lot="A", bend_angle=wanted, hits=(hit,))])
+    hits = ((49.6, 48.0, measured),)
+    assert model.aim(bend_angle=45.0, tolerance=0.5, hits=hits).verdict == "measure"

@@ -1,6 +1,8 @@
 """A bend on real time, over pipes, against chips made from their data sheets."""
 
 import json
+import resource
+import sys
 import time
 from itertools import pairwise
 from typing import Any
@@ -81,6 +83,24 @@ def test_a_bend_from_the_swing_to_done(workshop: Any) -> None:
     changes = [new for old, new in pairwise(cues) if old != new]
     assert [cue for cue in changes if cue != "pump"][:4] == ["slow", "stop", "release", "wait"]
     assert watch.events[-1] == {"event": "done"}
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="a full disk is played by a limit of Linux")
+def test_an_alignment_that_the_disk_refuses_is_a_fault_of_the_store(workshop: Any) -> None:
+    align = workshop.start("align", "--plain")
+    align.event("reading")
+    align.say("begin")
+    time.sleep(0.4)
+    align.bender("move 60 80")
+    time.sleep(1.2)
+    room = resource.RLIM_INFINITY
+    resource.prlimit(align.process.pid, resource.RLIMIT_FSIZE, (4096, room))
+    align.say("end")
+    assert align.event("fault")["what"] == "store"
+    status, error = align.end()
+    assert status == 1
+    assert error.count("\n") == 1
+    assert "aligned" not in {event["event"] for event in align.events}
 
 
 def test_a_chip_pulled_off_the_bus_and_a_process_killed(workshop: Any) -> None:
