@@ -246,7 +246,7 @@ def _loaded(track: Track, reading: Reading) -> tuple[Track, Happening | None]:
     if track.latched is not None:
         return track, None
     noise = reading.noise_deg
-    drop = DROP_DEG + 2.5 * max(noise, _peak_noise(track))
+    drop = DROP_DEG + 4.0 * max(noise, _peak_noise(track))
     down = track.peak - track.arm
     if down <= drop:
         track = _replace(track, below_since=None)
