@@ -99,7 +99,21 @@ def csv_lines(bends: Iterable[LoggedBend]) -> Iterator[str]:
 
 
 def write_whole(path: Path, lines: Iterable[str]) -> None:
-    """Write a text file so that it is there whole or not at all, durable before it has its name."""
+    """Write a text file so that it is there whole or not at all, durable before it has its name.
+
+    A pipe or a device is written to as it stands, and a link keeps pointing where it does.
+    """
+    try:
+        if path.exists() and not path.is_file():
+            with path.open("w", encoding="utf-8", newline="") as stream:
+                stream.writelines(lines)
+        else:
+            _write_beside(path.resolve(), lines)
+    except OSError as error:
+        raise Failure(f"{path}: the file can't be written ({error.strerror})") from error
+
+
+def _write_beside(path: Path, lines: Iterable[str]) -> None:
     part = path.with_name(path.name + ".part")
     try:
         with part.open("w", encoding="utf-8", newline="") as file:
@@ -107,9 +121,7 @@ def write_whole(path: Path, lines: Iterable[str]) -> None:
             file.flush()
             os.fsync(file.fileno())
         part.rename(path)
-        sync_folder(path.absolute().parent)
-    except OSError as error:
-        raise Failure(f"{path}: the file can't be written ({error.strerror})") from error
+        sync_folder(path.parent)
     finally:
         part.unlink(missing_ok=True)
 

@@ -2,6 +2,9 @@ import base64
 import csv
 import io
 import json
+import os
+import stat
+import threading
 
 import pytest
 
@@ -90,3 +93,24 @@ def test_a_file_is_there_whole_or_not_at_all(tmp_path):
 def test_a_file_that_cannot_be_written_is_said(tmp_path):
     with pytest.raises(Failure, match="can't be written"):
         write_whole(tmp_path / "none" / "bends.csv", ["x"])
+
+
+def test_a_pipe_is_written_to_and_stays_a_pipe(tmp_path):
+    pipe = tmp_path / "bends"
+    os.mkfifo(pipe)
+    read = []
+    reader = threading.Thread(target=lambda: read.append(pipe.read_text()))
+    reader.start()
+    write_whole(pipe, ["one\n", "two\n"])
+    reader.join()
+    assert read == ["one\ntwo\n"]
+    assert stat.S_ISFIFO(pipe.stat().st_mode)
+
+
+def test_a_link_keeps_pointing_at_the_file_that_is_written(tmp_path):
+    (tmp_path / "real.csv").write_text("before")
+    link = tmp_path / "link.csv"
+    link.symlink_to("real.csv")
+    write_whole(link, ["after"])
+    assert link.is_symlink()
+    assert (tmp_path / "real.csv").read_text() == "after"
