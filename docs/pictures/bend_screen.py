@@ -1,4 +1,4 @@
-"""Draw bend-screen.svg anew: the bend screen in the middle of a rehearsed bend.
+"""Draw bend-screen.svg and part.svg anew: a rehearsed bend under way, and the part before it.
 
 python docs/pictures/bend_screen.py
 """
@@ -19,14 +19,27 @@ CONFIGS = HERE.parents[1] / "configs"
 JOB = "cold-frame-rib"
 
 
-async def draw(app: BenchApp) -> str:
-    """Let the rehearsal run into the second bend, close to its stop, and give the picture."""
+async def draw(app: BenchApp) -> dict[str, str]:
+    """Let the rehearsal run into the second bend, close to its stop, and give the pictures."""
+    pictures = {}
     async with app.run_test(size=(100, 30)) as pilot:
+        while not before_the_second(app):
+            await pilot.pause(0.05)
+        await pilot.press("v")
+        await pilot.pause()
+        pictures["part.svg"] = app.export_screenshot(title="benchmate")
+        await pilot.press("v")
         while not worth_a_picture(app):
             await pilot.pause(0.05)
-        picture = app.export_screenshot(title="benchmate")
+        pictures["bend-screen.svg"] = app.export_screenshot(title="benchmate")
         app.exit(0)
-    return picture
+    return pictures
+
+
+def before_the_second(app: BenchApp) -> bool:
+    """Say whether a bend is done and the next not yet under load."""
+    target = app.state.target
+    return target is not None and target.bend == 2 and not app.state.mid_hit
 
 
 def worth_a_picture(app: BenchApp) -> bool:
@@ -43,7 +56,7 @@ def worth_a_picture(app: BenchApp) -> bool:
 
 
 def main() -> None:
-    """Write the picture beside this file."""
+    """Write the pictures beside this file."""
     shop = Shop.open(CONFIGS)
     with tempfile.TemporaryDirectory() as folder:
         store = Path(folder) / "bends.db"
@@ -59,16 +72,18 @@ def main() -> None:
             start,
             job=JOB,
             rehearsal=True,
+            by_hand=False,
             cautions=False,
         )
-        picture = asyncio.run(draw(app))
+        pictures = asyncio.run(draw(app))
         if app.bench is not None:
             app.bench.hang_up()
-    # Whoever opens the picture shall fetch nothing: fonts are the viewer's own.
-    picture = re.sub(r"@font-face \{.*?\}", "", picture, flags=re.DOTALL)
-    # Some viewers drop the spaces at the start of a text that isn't told to keep them.
-    picture = picture.replace("<svg ", '<svg xml:space="preserve" ', 1)
-    (HERE / "bend-screen.svg").write_text(picture, encoding="utf-8")
+    for name, picture in pictures.items():
+        # Whoever opens the picture shall fetch nothing: fonts are the viewer's own.
+        bare = re.sub(r"@font-face \{.*?\}", "", picture, flags=re.DOTALL)
+        # Some viewers drop the spaces at the start of a text that isn't told to keep them.
+        kept = bare.replace("<svg ", '<svg xml:space="preserve" ', 1)
+        (HERE / name).write_text(kept, encoding="utf-8")
 
 
 if __name__ == "__main__":
