@@ -90,6 +90,7 @@ class Sampler:
         self._chip.start()
         self._start_due = False
         self._last_sample = self._clock.now()
+        self._health.started(self._last_sample)
 
     def _failed(self, fault: SensorFault) -> Told | None:
         """Take a transfer or a setting gone wrong; a passing one on the bus is no fault yet."""

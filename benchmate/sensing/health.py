@@ -36,6 +36,7 @@ class Health:
         # Gravity's length as an uncalibrated chip may give it: offset and gain at three sd.
         self._gravity_off_g = GRAVITY_FLOOR_G + 3 * math.hypot(facts.offset_g, facts.gain)
         self._fault: SensorFault | None = None
+        self._slow: SensorFault | None = None
         self._bad_at = -math.inf
         self._agc: int | None = None
         self._last: Sample | None = None
@@ -56,20 +57,21 @@ class Health:
         found = self._judge(sample)
         self._last = sample
         if found is not None:
-            self._stand(found, sample.t)
+            self.fail(found, sample.t)
         elif sample.t - self._bad_at >= CLEAR_S:
             self._fault = None
         return self._fault
 
     def fail(self, fault: SensorFault, t: float) -> None:
         """Take in a fault found elsewhere (the bus, the settings); it stands as its own do."""
-        self._stand(fault, t)
-        # Setting the chip up again leaves a gap: that is no slow bus.
-        self._times.clear()
-
-    def _stand(self, fault: SensorFault, t: float) -> None:
         self._bad_at = t
         self._fault = fault
+
+    def started(self, t: float) -> None:
+        """Take in that the chip was set up again: good data count from here."""
+        self._times.clear()
+        if self._fault is not None:
+            self._bad_at = t
 
     def _begin(self) -> None:
         self._last = None
@@ -178,6 +180,9 @@ class Health:
 
     def _off_rate(self, sample: Sample) -> SensorFault | None:
         times = self._times
+        if self._fault is not None and self._fault is not self._slow:
+            # A chip that is set up again leaves a gap: that is no slow bus.
+            times.clear()
         times.append(sample.t)
         seconds = sample.t - times[0]
         if seconds < RATE_WINDOW_S:
@@ -187,10 +192,11 @@ class Health:
             times.popleft()
         if abs(rate / self._facts.rate_hz - 1.0) <= RATE_OFF:
             return None
-        return self._told(
+        self._slow = self._told(
             f"gives {rate:.0f} samples a second where {self._facts.rate_hz:.0f} were set: the bus "
             "is too slow or busy; raise its speed or lower rate in bench.yaml"
         )
+        return self._slow
 
     def _told(self, how: str) -> SensorFault:
         return SensorFault("sensor", f"{self._facts.kind} at 0x{self._facts.address:02x} {how}")

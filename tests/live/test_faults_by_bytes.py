@@ -72,7 +72,7 @@ class Bending:
         self.say("zero")
         self.run(1.0)
         self.world.pump(on=True)
-        self.run(4.0)
+        self.run(6.0)
         self.world.pump(on=False)
         self.run(0.8)
 
