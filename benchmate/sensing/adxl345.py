@@ -17,6 +17,7 @@ from benchmate.sensing.chip import (
     nearest_rate,
     write_settings,
 )
+from benchmate.sensing.repeats import Repeats
 from benchmate.sensing.sample import Sample, Vector
 from benchmate.shop.parts import Sensor
 
@@ -95,6 +96,7 @@ class Adxl345:
         }
         self._bus = bus
         self._clock = clock
+        self._repeats = Repeats(self.facts, self.verify)
 
     def start(self) -> None:
         """Check identity, write and read back settings, wait out the first samples."""
@@ -108,18 +110,19 @@ class Adxl345:
         self._bus.read_block(self.address, DATA, 6)
 
     def read(self) -> Sample | None:
-        """Give the newest sample, None when there is none since the last read."""
+        """Give the newest sample, None when there is none since the last read, or a repeat."""
         if not self._bus.read_byte(self.address, INT_SOURCE) & DATA_READY:
             return None
         t = self._clock.now()
         raw = unpack("<3h", self._bus.read_block(self.address, DATA, 6))
         x, y, z = raw
-        return Sample(
+        sample = Sample(
             t=t,
             raw=raw,
             accel_g=Vector(x * STEP_G, y * STEP_G, z * STEP_G),
             saturated=max(raw) >= END_STOP or min(raw) <= -END_STOP,
         )
+        return self._repeats.fresh(sample)
 
     def verify(self) -> None:
         """Read the settings back in one burst; SensorFault when they aren't as written."""

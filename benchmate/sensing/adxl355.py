@@ -17,6 +17,7 @@ from benchmate.sensing.chip import (
     signed,
     write_settings,
 )
+from benchmate.sensing.repeats import Repeats
 from benchmate.sensing.sample import Sample, SensorFault, Vector
 from benchmate.shop.parts import Sensor
 
@@ -87,6 +88,7 @@ class Adxl355:
         }
         self._bus = bus
         self._clock = clock
+        self._repeats = Repeats(self.facts, self.verify)
         self._temperature_c: float | None = None
         self._temperature_due = -math.inf
 
@@ -101,7 +103,7 @@ class Adxl355:
         self._bus.read_block(self.address, XDATA3, 9)
 
     def read(self) -> Sample | None:
-        """Give the newest sample, None when there is none since the last read."""
+        """Give the newest sample, None when there is none since the last read, or a repeat."""
         if not self._bus.read_byte(self.address, STATUS) & DATA_RDY:
             return None
         t = self._clock.now()
@@ -109,13 +111,14 @@ class Adxl355:
         x, y, z = (signed(b[i] << 12 | b[i + 1] << 4 | b[i + 2] >> 4, 20) for i in (0, 3, 6))
         if t >= self._temperature_due:
             self._read_temperature(t)
-        return Sample(
+        sample = Sample(
             t=t,
             raw=(x, y, z),
             accel_g=Vector(x * STEP_G, y * STEP_G, z * STEP_G),
             temperature_c=self._temperature_c,
             saturated=max(x, y, z) >= END_STOP or min(x, y, z) <= -END_STOP,
         )
+        return self._repeats.fresh(sample)
 
     def verify(self) -> None:
         """Read the settings back in one burst; SensorFault when they aren't as written."""

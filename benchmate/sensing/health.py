@@ -1,4 +1,4 @@
-"""Whether samples can be believed: frozen, saturated, knocked, magnet gone, wrong rate.
+"""Whether samples can be believed: saturated, knocked, magnet gone, wrong rate.
 
 Pure: what is told depends on the samples seen alone.
 """
@@ -12,14 +12,14 @@ from benchmate.sensing.mount import Mount
 from benchmate.sensing.sample import Sample, SensorFault, Vector
 from benchmate.sensing.stops import still_gyro, still_mean
 
-FROZEN_S = 0.25
 SATURATED_S = 0.1
 CLEAR_S = 0.5
 WINDOW_S = 0.25
 AGC_MOVED = 10
 GRAVITY_FLOOR_G = 0.02
-RATE_WINDOW_S = 0.4
+RATE_WINDOW_S = 0.3
 RATE_OFF = 0.4
+SET_UP_S = 0.1
 
 
 class Health:
@@ -32,7 +32,6 @@ class Health:
     def __init__(self, facts: ChipFacts, mount: Mount | None = None) -> None:
         self._facts = facts
         self._mount = mount
-        self._needed = facts.repeats_possible()
         # Gravity's length as an uncalibrated chip may give it: offset and gain at three sd.
         self._gravity_off_g = GRAVITY_FLOOR_G + 3 * math.hypot(facts.offset_g, facts.gain)
         self._fault: SensorFault | None = None
@@ -75,8 +74,6 @@ class Health:
 
     def _begin(self) -> None:
         self._last = None
-        self._same = 0
-        self._same_since = 0.0
         self._saturated_since: float | None = None
         self._window: list[Sample] = []
         self._times: deque[float] = deque()
@@ -86,7 +83,6 @@ class Health:
         self._knock.see(sample)
         return (
             self._not_finite(sample)
-            or self._frozen(sample)
             or self._saturated(sample)
             or self._magnet(sample)
             or self._off_gravity(sample)
@@ -98,18 +94,6 @@ class Health:
         if all(math.isfinite(value) for value in values):
             return None
         return self._told("gives values that are no numbers: check cable and supply")
-
-    def _frozen(self, sample: Sample) -> SensorFault | None:
-        if self._needed is None:
-            return None
-        if self._last is None or sample.raw != self._last.raw:
-            self._same = 1
-            self._same_since = sample.t
-            return None
-        self._same += 1
-        if self._same < self._needed or sample.t - self._same_since < FROZEN_S:
-            return None
-        return self._told("repeats one reading: it is frozen; unplug it and plug it in again")
 
     def _saturated(self, sample: Sample) -> SensorFault | None:
         if not sample.saturated:

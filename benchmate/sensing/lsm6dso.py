@@ -17,6 +17,7 @@ from benchmate.sensing.chip import (
     nearest_rate,
     write_settings,
 )
+from benchmate.sensing.repeats import Repeats
 from benchmate.sensing.sample import Sample, SensorFault, Vector
 from benchmate.shop.parts import Sensor
 
@@ -106,6 +107,7 @@ class Lsm6dso:
         }
         self._bus = bus
         self._clock = clock
+        self._repeats = Repeats(self.facts, self.verify)
         self._temperature_c: float | None = None
         self._temperature_due = -math.inf
 
@@ -120,7 +122,7 @@ class Lsm6dso:
         self._bus.read_block(self.address, OUT_GYRO, 12)
 
     def read(self) -> Sample | None:
-        """Give the newest sample, None when there is none since the last read."""
+        """Give the newest sample, None when there is none since the last read, or a repeat."""
         ready = self._bus.read_byte(self.address, STATUS) & ACCEL_AND_GYRO_READY
         if ready != ACCEL_AND_GYRO_READY:
             return None
@@ -129,7 +131,7 @@ class Lsm6dso:
         if t >= self._temperature_due:
             self._read_temperature(t)
         gx, gy, gz, ax, ay, az = raw
-        return Sample(
+        sample = Sample(
             t=t,
             raw=raw,
             accel_g=Vector(ax * ACCEL_STEP_G, ay * ACCEL_STEP_G, az * ACCEL_STEP_G),
@@ -137,6 +139,7 @@ class Lsm6dso:
             temperature_c=self._temperature_c,
             saturated=max(raw) >= END_STOP or min(raw) <= -END_STOP,
         )
+        return self._repeats.fresh(sample)
 
     def verify(self) -> None:
         """Read the settings back in one burst; SensorFault when they aren't as written."""

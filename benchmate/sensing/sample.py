@@ -20,7 +20,7 @@ class Sample(NamedTuple):
     t: float
     """Clock time [s] at which the bytes were read."""
     raw: tuple[int, ...]
-    """The counts as they came; equal counts for too long mean a frozen chip."""
+    """The counts as they came; the same ones over and over mean a frozen chip."""
     accel_g: Vector | None = None
     gyro_dps: Vector | None = None
     angle_deg: float | None = None

@@ -85,14 +85,27 @@ def test_nothing_new_until_both_halves_are(script, clock, sensor, status):
 
 
 def test_the_temperature_is_asked_for_once_a_second(script, clock, sensor):
-    one = [("r", A, 0x1E, b"\x03"), ("r", A, 0x22, bytes(12))]
-    talk = script(*one, ("r", A, 0x20, b"\x00\x00"), *one, *one, ("r", A, 0x20, b"\x00\x01"))
+    def one(n):
+        return [("r", A, 0x1E, b"\x03"), ("r", A, 0x22, bytes([n] * 12))]
+
+    talk = script(
+        *one(1), ("r", A, 0x20, b"\x00\x00"), *one(2), *one(3), ("r", A, 0x20, b"\x00\x01")
+    )
     chip = open_chip(sensor, talk.bus(), clock)
     assert chip.read().temperature_c == 25.0
     clock.sleep(0.5)
     assert chip.read().temperature_c == 25.0
     clock.sleep(0.5)
     assert chip.read().temperature_c == 26.0
+    assert talk.done()
+
+
+def test_a_repeat_is_no_sample(script, clock, sensor):
+    one = [("r", A, 0x1E, b"\x03"), ("r", A, 0x22, bytes(range(12)))]
+    talk = script(*one, ("r", A, 0x20, b"\x00\x00"), *one)
+    chip = open_chip(sensor, talk.bus(), clock)
+    assert chip.read() is not None
+    assert chip.read() is None
     assert talk.done()
 
 
