@@ -3,6 +3,8 @@
 The cue of a hit only ever moves on (pump, slow, stop, over): it never takes back a stop.
 """
 
+import math
+
 import msgspec
 
 from benchmate.stream import Cue, Phase
@@ -18,6 +20,9 @@ SLOW_IN_STROKE_S = 0.5
 """Nor later than this long before it at the rate of the moment."""
 PACE_S = 1.0
 """Time over which the pace is averaged: longer than a stroke."""
+LEAD_OVER_S = 0.1
+"""The stop leads by the mean rate of so long: by that of the moment a noisy sensor would stop each
+hit where its error is largest."""
 STROKE_DPS = 1.0
 """Faster than this is a stroke, slower a pause between two."""
 
@@ -35,6 +40,8 @@ class Guide(msgspec.Struct, frozen=True):
     stroke_from: float = 0.0
     stroke_deg: float = 0.0
     """Smoothed gain of a stroke; 0 until one is complete."""
+    lately: tuple[tuple[float, float], ...] = ()
+    """Times and rates of the last ``LEAD_OVER_S``."""
 
 
 class Wanted(msgspec.Struct, frozen=True):
@@ -75,7 +82,7 @@ def strokes_left(guide: Guide, to_go: float) -> float | None:
 def _due(guide: Guide, arm: float, rate: float, wanted: Wanted) -> Cue:
     if arm > wanted.over_angle:
         return "over"
-    lead = min(max(rate, 0.0) * REACTION_S, LARGEST_LEAD_DEG) + wanted.lead_deg
+    lead = min(max(_lately_dps(guide), 0.0) * REACTION_S, LARGEST_LEAD_DEG) + wanted.lead_deg
     to_go = wanted.stop_angle - arm
     if to_go <= lead:
         return "stop"
@@ -103,4 +110,9 @@ def _pace(guide: Guide, t: float, arm: float, rate: float) -> Guide:
         stroke_from = arm
     elif stroking and rate < 0.5 * STROKE_DPS:
         stroking = False
-    return Guide(guide.cue, t, pace, stroking, strokes, stroke_from, stroke_deg)
+    lately = (*(each for each in guide.lately if t - each[0] <= LEAD_OVER_S), (t, rate))
+    return Guide(guide.cue, t, pace, stroking, strokes, stroke_from, stroke_deg, lately)
+
+
+def _lately_dps(guide: Guide) -> float:
+    return math.fsum(rate for _, rate in guide.lately) / len(guide.lately)

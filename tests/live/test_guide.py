@@ -1,5 +1,6 @@
 """The guide: cues that only move on, and strokes still to go."""
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -37,6 +38,32 @@ def test_within_a_hit_the_cue_never_goes_back(arms: list[float]) -> None:
 def test_the_stop_cue_comes_no_later_than_the_stop_angle(dps: float, arm: float) -> None:
     (cue,) = follow([arm], dps)
     assert (cue in ("stop", "over")) == (93.0 - arm <= min(dps * 0.25, 1.5))
+
+
+def test_a_noisy_rate_stops_no_hit_early() -> None:
+    noise = np.random.default_rng(1).normal(0.0, 2.0, 20_000)
+    stops = []
+    for hit in range(20):
+        guide = Guide()
+        for step in range(1000):
+            arm = 85.0 + 2.0 * step * 0.005
+            rate = 2.0 + float(noise[1000 * hit + step])
+            guide = advise(
+                guide,
+                phase="bending",
+                latched=False,
+                t=step * 0.005,
+                arm=arm,
+                rate=rate,
+                wanted=WANTED,
+            )
+            if guide.cue == "stop":
+                stops.append(arm)
+                break
+    # At 2 deg/s half a degree goes by in a person's quarter of a second.
+    assert len(stops) == 20
+    assert min(stops) > 92.5 - 0.3
+    assert np.mean(stops) == pytest.approx(92.5, abs=0.2)
 
 
 @given(st.floats(1.0, 20.0))
