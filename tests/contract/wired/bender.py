@@ -38,7 +38,7 @@ class Bender:
         self.peak = 0.0
         self.way = "hold"
         self.wanted_dps = 0.0
-        self.goal = 0.0
+        self.goal = self.home = 0.0
         self.stroke = (0.0, 1.0, 0.0)
         self.stroke_began = 0.0
         self.past: list[tuple[float, float]] = []
@@ -80,6 +80,8 @@ class Bender:
                 self.way, self.goal, self.wanted_dps = "move", float(deg), float(dps)
             case ["hold" | "release" as way]:
                 self.way, self.wanted_dps = way, 0.0
+                # Slack or elastic only: the arm stays where it is pushed no further.
+                self.home = min(self.slack + self.bent, self.arm) if self.follows else 0.0
             case ["fault", kind, *rest]:
                 self.fault = "" if kind == "none" else kind
                 self.fault_until = self.t + float(rest[0]) if rest else math.inf
@@ -119,9 +121,7 @@ class Bender:
         self.t += STEP_S
         match self.way:
             case "release":
-                home = self.slack + self.bent if self.follows else 0.0
-                home = min(home, self.arm) if self.arm < home else home
-                pull = 15.0**2 * (home - self.arm) - 30.0 * self.speed
+                pull = 15.0**2 * (self.home - self.arm) - 30.0 * self.speed
                 self.speed += pull * STEP_S
             case "move":
                 gap = self.goal - self.arm
