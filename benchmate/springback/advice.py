@@ -5,6 +5,7 @@ import math
 from benchmate.springback import noise
 from benchmate.springback.aim import READ_SD, Wanted
 from benchmate.springback.bend import Verdict
+from benchmate.springback.gain import stood_still
 from benchmate.springback.mixture import Mixture
 from benchmate.springback.piece import PieceBelief
 
@@ -28,14 +29,22 @@ def before_first(after: Mixture, stop_sd: float, wanted: Wanted) -> str:
 
 
 def after_press(
-    verdict: Verdict, now: Mixture, wanted: Wanted, piece: PieceBelief, *, read: bool
+    verdict: Verdict, now: Mixture, wanted: Wanted, piece: PieceBelief, vain: float | None
 ) -> str:
-    """Advise after a press that left the piece believed ``now``; ``read``: it was measured."""
+    """Advise after a press that left the piece believed ``now``.
+
+    ``vain``: how far the peak rose in the last two presses, if the tube gained nothing by them.
+    """
     if piece.last_misread > 0.5:
         _, off, sds = piece.oddity
         return (
             f"The last reading is {off:+.1f}° off all else, {abs(sds):.0f} standard deviations: "
             f"{noise.MISREAD}? Measure again."
+        )
+    if vain is not None and stood_still(vain):
+        return (
+            f"Two presses took the arm {vain:.1f}° further and the tube stayed: "
+            "does the clamp slip, or does the arm no longer take the tube along?"
         )
     if piece.ordinary < 0.5:
         what, off, sds = piece.oddity
@@ -46,5 +55,7 @@ def after_press(
     tolerable = now.between(wanted.low, wanted.high)
     if verdict in ("accept", "measure") and tolerable < 0.5:
         told = f"The chance that it is within ±{wanted.tolerance:g}° is {tolerable:.0%}"
-        return f"{told}." if read else f"{told}: only a measured angle can tell."
+        return f"{told}." if piece.read else f"{told}: only a measured angle can tell."
+    if vain is not None and verdict == "again":
+        return "Two presses stopped where an earlier one had: pump on to the stop angle."
     return ""

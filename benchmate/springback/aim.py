@@ -60,6 +60,10 @@ class NextPress:
         shift = best_shift(self.at_zero, wanted, first=self.passed == 0)
         return max(shift / self.slope - self.stop_mean, self.passed, 0.0)
 
+    def rise(self, stop: float) -> float:
+        """Give how far past the largest peak so far the press will likely go."""
+        return stop + self.stop_mean - self.passed
+
     def over_angle(self, wanted: Wanted) -> float:
         """Give the arm angle past which the bend is more likely over tolerance than not."""
         return max((wanted.high - self.at_zero.centre) / self.slope, self.passed, 0.0)

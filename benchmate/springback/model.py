@@ -8,15 +8,12 @@ import numpy as np
 
 from benchmate.errors import Refusal
 from benchmate.shop.parts import Bench, Die, Tube
-from benchmate.springback import advice
-from benchmate.springback.aim import NextPress, Wanted, judge_piece, worth_of_reading
+from benchmate.springback.aim import Wanted
 from benchmate.springback.belief import Belief, Curve, believed, springback_curve
-from benchmate.springback.bend import MOST_DEG, Aim, Bend, readable
+from benchmate.springback.bend import MOST_DEG, Aim, Bend, Hit, readable
 from benchmate.springback.knowledge import Knowledge
-from benchmate.springback.mixture import Mixture
-from benchmate.springback.noise import ARM_SD
-from benchmate.springback.piece import PieceBelief, Press, judge, next_press, presses, unbent
-from benchmate.springback.prior import Array, Setup
+from benchmate.springback.pressing import AtBender
+from benchmate.springback.prior import Setup
 
 Hits = tuple[tuple[float, float | None, float | None], ...]
 
@@ -61,9 +58,8 @@ class Springback:
         _check_wanted(bend_angle, tolerance, over_limit)
         _check_hits(hits)
         _check_sd(arm_sd)
-        wanted = Wanted(bend_angle, tolerance, over_limit)
-        made = presses(hits, arm_sd=arm_sd, rests_count=self.bench.arm.follows_tube)
-        return self._judged(wanted, made) if made else self._first(wanted, arm_sd)
+        at = AtBender(self.setup, self.knowledge, Wanted(bend_angle, tolerance, over_limit), arm_sd)
+        return at.judged(tuple(Hit(*hit) for hit in hits)) if hits else at.first()
 
     def free_radius_mm(self) -> tuple[float, float]:
         """Give the centreline radius after release and its standard deviation [mm]: R (1 + b)."""
@@ -77,62 +73,6 @@ class Springback:
     def curve(self, angles: Iterable[float]) -> Curve:
         """Give the springback believed at these bend angles, with 68 % and 95 % doubt to draw."""
         return springback_curve(self.knowledge, self.setup, np.array(list(angles), dtype=float))
-
-    def _first(self, wanted: Wanted, arm_sd: float | None) -> Aim:
-        mean, cov = self.knowledge.of(self.setup)
-        piece = unbent(self.setup, mean, cov, self.knowledge.scales, wanted.bend_angle)
-        press = self._next_press(mean, piece, wanted, arm_sd, passed=0.0)
-        stop = press.stop(wanted)
-        after = press.after(stop)
-        return Aim(
-            verdict="again",
-            stop_angle=stop,
-            sd=after.spread,
-            bend_angle=0.0,
-            stop_sd=after.spread,
-            over_angle=press.over_angle(wanted),
-            expected=max(after.centre, 0.0),
-            advice=advice.before_first(after, self.knowledge.stopping.sd, wanted),
-        )
-
-    def _judged(self, wanted: Wanted, made: list[Press]) -> Aim:
-        mean, cov = self.knowledge.of(self.setup)
-        piece = judge(self.setup, mean, cov, self.knowledge.scales, made)
-        now = Mixture.of(piece.chance, piece.angle, piece.angle_sd)
-        passed, wrong = made[-1].peak, piece.last_misread > 0.5
-        read = bool(made[-1].measured) and not wrong
-        press = self._next_press(mean, piece, wanted, made[-1].arm_sd, passed=passed)
-        stop = press.stop(wanted)
-        after = press.after(stop)
-        if read or (self.bench.arm.follows_tube and not wrong):
-            verdict = judge_piece(now, after, wanted, gains=stop > passed, read=read)
-        else:
-            verdict = "measure"
-        return Aim(
-            verdict=verdict,
-            stop_angle=stop,
-            sd=now.spread,
-            bend_angle=max(now.centre, 0.0),
-            stop_sd=after.spread,
-            over_angle=press.over_angle(wanted),
-            expected=max(after.centre, 0.0),
-            worth=0.0 if read else worth_of_reading(now, wanted, verdict),
-            advice=advice.after_press(verdict, now, wanted, piece, read=read),
-        )
-
-    def _next_press(
-        self,
-        mean: Array,
-        piece: PieceBelief,
-        wanted: Wanted,
-        arm_sd: float | None,
-        *,
-        passed: float,
-    ) -> NextPress:
-        stopping = self.knowledge.stopping
-        stop_var = stopping.sd**2 + (ARM_SD if arm_sd is None else arm_sd) ** 2
-        offset, slope, sd = next_press(self.setup, mean, piece, wanted.bend_angle, stop_var)
-        return NextPress(Mixture.of(piece.chance, offset, sd), slope, stopping.mean, passed)
 
     @property
     def setup(self) -> Setup:

@@ -78,6 +78,8 @@ class PieceBelief:
     given; under a wrong reading, that reading less the angle then."""
     off_sd: Array
     """Standard deviation that an ordinary piece would have had there."""
+    read: bool = False
+    """Whether the angle now was measured."""
     misfit: float = 0.0
     """Squared distance of the readings, in deviations, from what even the likeliest story tells."""
 
@@ -161,6 +163,7 @@ def judge(
         angle_sd=angle_sd,
         off=off,
         off_sd=off_sd,
+        read=bool(made[-1].measured),
         misfit=float(misfit[np.argmax(chance)]),
     )
 
