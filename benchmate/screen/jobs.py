@@ -21,6 +21,7 @@ LEAST_DRAWING = 5
 """Rows under the list from which the part is drawn there."""
 
 
+LIST_FIRST_S = 0.05
 LIST_FROM = 72
 """Columns from which the list stands beside the plan; below, the top line names the job picked."""
 
@@ -63,6 +64,7 @@ class JobScreen(Screen[None]):
         self._mark: Line = ((" SIMULATED ", "mark"),) if rehearsal else ()
         self._at = 0
         self._from = 0
+        self._plan_due = False
         self._width, self._rows, self._list_width = 80, 22, 26
         self._list = Lines("jobs")
         self._part = Lines("part")
@@ -132,8 +134,12 @@ class JobScreen(Screen[None]):
         self._list.styles.height = listed
         self._list.put(self._job_lines(listed))
         self._put_keys(more=False)
-        # A plan needs sums and the log: the list is painted before it.
-        self.call_after_refresh(self._draw_plan)
+        if not self._jobs or self._jobs[self._at] in self._plans:
+            self._draw_plan()
+        elif not self._plan_due:
+            # A plan needs sums and the log: the list is on its way to the terminal before them.
+            self._plan_due = True
+            self.set_timer(LIST_FIRST_S, self._draw_plan)
 
     def _heading(self) -> Line:
         picked = ""
@@ -156,6 +162,7 @@ class JobScreen(Screen[None]):
         return min(len(self._jobs), self._rows // 2)
 
     def _draw_plan(self) -> None:
+        self._plan_due = False
         lines = self._plan_lines(max(self._width - self._list_width, 20))
         self._from = min(self._from, max(len(lines) - self._rows, 0))
         self._plan.put(lines[self._from :])

@@ -3,18 +3,24 @@
     python tests/bench/screen_start.py
 
 Timed from starting the process to the first frame with its own text in it, in a terminal of 80 by
-24. Rounds alternate; medians are compared. Reach: 1.5 times.
+24. Rounds alternate; the medians are compared, and the least of each, which other programs' work
+disturbs least. A first round, not counted, leaves everybody's compiled modules in a folder of the
+run's own, as an installed program has them. Reach: 1.5 times.
 """
 
+import os
 import statistics
 import sys
 import tempfile
+import time
 from pathlib import Path
 
 from in_a_terminal import run
 
 HERE = Path(__file__).parent
 ROUNDS = 7
+REST_S = 1.5
+"""A program left in its first second has a bench process behind it that still ends."""
 JOB = "cold-frame-rib"
 BARE = (
     "from textual.app import App\n"
@@ -36,6 +42,8 @@ SCREEN = (
 def main() -> None:
     with tempfile.TemporaryDirectory() as folder:
         store = str(Path(folder) / "bends.db")
+        os.environ["PYTHONPYCACHEPREFIX"] = str(Path(folder) / "compiled")
+        os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
         watch = [sys.executable, "-m", "benchmate", "--store", store, "watch", "--simulate"]
         programs = {
             "bare Textual": [sys.executable, "-c", BARE],
@@ -44,17 +52,21 @@ def main() -> None:
             "list of jobs": watch,
         }
         found: dict[str, list[float]] = {name: [] for name in programs}
-        for _ in range(ROUNDS):
+        for at in range(1 + ROUNDS):
             for name, argv in programs.items():
                 marker = b"benchmate advises" if argv[: len(watch)] == watch else JOB.encode()
                 took, painted = run(argv, 20.0, lambda text, marker=marker: marker in text)
                 if marker not in painted:
                     raise SystemExit(f"{name} painted nothing in 20 s: {painted[-300:]!r}")
-                found[name].append(took)
-    bare = statistics.median(found["bare Textual"])
+                if at:
+                    found[name].append(took)
+                time.sleep(REST_S)
+    bare = found["bare Textual"]
     for name, times in found.items():
-        middle = statistics.median(times)
-        sys.stdout.write(f"{name:16} {middle:6.3f} s  {middle / bare:5.2f} x bare\n")
+        line = [f"{name:16}"]
+        for word, of in (("median", statistics.median), ("least", min)):
+            line.append(f"{word} {of(times):6.3f} s, {of(times) / of(bare):5.2f} x bare")
+        sys.stdout.write("  ".join(line) + "\n")
     sys.stdout.write("reach: at most 1.5 x bare\n")
 
 

@@ -42,6 +42,13 @@ def text(app, part):
     return "\n".join(widget.render_line(y).text.rstrip() for y in range(widget.size.height))
 
 
+async def plan_drawn(app, pilot):
+    """Wait for the plan of the job picked, and give it."""
+    while not text(app, "plan").strip():
+        await pilot.pause(0.01)
+    return text(app, "plan")
+
+
 def picture(app, part):
     """The cells of a large number, # where they are lit."""
     widget = app.screen.query_one(f"#{part}", BigNumber)
@@ -426,15 +433,13 @@ async def test_a_job_that_cannot_be_planned_says_why(app):
 
     program = app(job=None, plan_of=refuse)
     async with program.run_test(size=SIZE) as pilot:
-        await pilot.pause()
-        assert "no die named 'x'" in text(program, "plan")
+        assert "no die named 'x'" in await plan_drawn(program, pilot)
 
 
 async def test_the_job_screen_shows_plan_part_and_what_is_foretold(app, laid):
     program = app(job=None, plan_of=lambda _job: laid)
     async with program.run_test(size=SIZE) as pilot:
-        await pilot.pause()
-        plan = text(program, "plan")
+        plan = await plan_drawn(program, pilot)
         assert "! Bend 3 leaves 40 mm of straight where the die grips" in plan
         assert "19 times in 20" in plan
         assert "1 cell = " in text(program, "part")
@@ -449,8 +454,7 @@ async def test_all_of_a_plan_can_be_reached_by_key_and_none_is_cut(app, laid, si
     told = tuple(f"sentence {at} " + "word " * 30 + f"end{at}" for at in range(12))
     program = app(job=None, plan_of=lambda _job: laid._replace(foretold=told))
     async with program.run_test(size=size) as pilot:
-        await pilot.pause()
-        seen = text(program, "plan")
+        seen = await plan_drawn(program, pilot)
         for _ in range(40):
             await pilot.press("pagedown")
             await pilot.pause()
@@ -461,14 +465,14 @@ async def test_all_of_a_plan_can_be_reached_by_key_and_none_is_cut(app, laid, si
         await pilot.pause()
         assert "e235-22x1.5" in text(program, "plan")
         await pilot.press("right", "down")
-        await pilot.pause()
-        assert "e235-22x1.5" in text(program, "plan")
+        while "e235-22x1.5" not in text(program, "plan"):
+            await pilot.pause(0.01)
 
 
 async def test_a_narrow_job_screen_names_the_job_picked_and_keeps_whole_numbers(app, laid):
     program = app(job=None, plan_of=lambda _job: laid)
     async with program.run_test(size=(40, 10)) as pilot:
-        await pilot.pause()
+        await plan_drawn(program, pilot)
         header = text(program, "header")
         assert header.startswith(" Jobs  1 of 2: cold-frame-rib")
         assert header.endswith("SIMULATED")
@@ -568,8 +572,7 @@ async def test_without_a_plan_there_is_no_drawing(app, bench, say):
 async def test_a_shop_without_jobs_says_so(app):
     program = app(job=None, jobs=[])
     async with program.run_test(size=SIZE) as pilot:
-        await pilot.pause()
-        assert "no jobs yet" in text(program, "plan")
+        assert "no jobs yet" in await plan_drawn(program, pilot)
         await pilot.press("down", "enter")
         assert isinstance(program.screen, JobScreen)
 

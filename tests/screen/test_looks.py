@@ -4,6 +4,7 @@ import pytest
 
 from benchmate.screen.align import AlignApp
 from benchmate.screen.app import BenchApp
+from benchmate.screen.widgets import Lines
 from benchmate.stream import Aligned, Fault, Peak, Rest
 
 
@@ -93,6 +94,9 @@ def test_the_angle_is_lost(app, bending, bench, snap_compare):
 def test_jobs_and_the_plan_of_one(app, snap_compare):
     async def planned(pilot):
         await pilot.pause()
+        plan = pilot.app.screen.query_one("#plan", Lines)
+        while not plan.render_line(0).text.strip():
+            await pilot.pause(0.01)
 
     assert snap_compare(app(job=None), terminal_size=(80, 24), run_before=planned)
 
