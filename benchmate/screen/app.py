@@ -193,11 +193,11 @@ class BenchApp(LiveApp):
         return Part(plan, state.unit, state.behind, target, under_way=True)
 
     def _fold(self, happening: Happening) -> None:
-        idle = not (self.state.mid_hit or self.state.faults)
+        idle = not _needs_the_screen(self.state)
         self.state = after(self.state, happening, self.clock.now())
         self._cautions_give_way()
         if self._aside is not None and self.screen is self._aside:
-            if idle and (self.state.mid_hit or self.state.faults):
+            if idle and _needs_the_screen(self.state):
                 # The numbers are needed now, or a fault is to be told.
                 self._aside.action_close()
             elif self._aside is self._drawing and not isinstance(happening, Reading):
@@ -251,3 +251,8 @@ class BenchApp(LiveApp):
         if self._bend_screen is not None:
             self._bend_screen.dismiss(None)
             self._bend_screen = None
+
+
+def _needs_the_screen(state: BenchState) -> bool:
+    """Say whether the numbers are being pumped by, or something is wrong."""
+    return state.mid_hit or bool(state.faults) or state.link in {"again", "lost"}

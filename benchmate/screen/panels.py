@@ -88,13 +88,14 @@ def side(state: BenchState, width: int, height: int, said: Said | None = None) -
 
     Sentences that found no room under the numbers stand in the trace's place.
     """
-    bends = _bend_lines(state, width, max(3, height // 2))
-    hits = _hit_lines(state, max(1, min(5, height - len(bends) - 6)))
+    telling = said is not None and bool(said.rest)
+    bends = _bend_lines(state, width, max(3, height // (4 if telling else 2)))
+    hits = _hit_lines(state, 1 if telling else max(1, min(5, height - len(bends) - 6)))
     lines: list[Line] = [*bends, (("", "plain"),), *_place_lines(state), *hits]
     left = height - len(lines) - 1
     if left >= 3:
         lines.append((("", "plain"),))
-        if said is not None and said.rest:
+        if said is not None and telling:
             lines += rest_lines(said, width, left)
         elif state.target is not None:
             lines += _trace_lines(state, state.target, width, left)

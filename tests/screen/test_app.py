@@ -449,20 +449,19 @@ async def test_the_job_screen_shows_plan_part_and_what_is_foretold(app, laid):
         assert isinstance(program.screen, JobScreen)
 
 
-@pytest.mark.parametrize("size", [(40, 10), (50, 15), (80, 24), (100, 30)])
+@pytest.mark.parametrize("size", [(40, 10), (80, 24)])
 async def test_all_of_a_plan_can_be_reached_by_key_and_none_is_cut(app, laid, size):
-    told = tuple(f"sentence {at} " + "word " * 30 + f"end{at}" for at in range(12))
+    told = tuple(f"sentence {at} " + "word " * 30 + f"end{at}" for at in range(8))
     program = app(job=None, plan_of=lambda _job: laid._replace(foretold=told))
     async with program.run_test(size=size) as pilot:
-        seen = await plan_drawn(program, pilot)
-        for _ in range(40):
+        pages = [await plan_drawn(program, pilot)]
+        while len(pages) < 2 or pages[-1] != pages[-2]:
             await pilot.press("pagedown")
-            await pilot.pause()
-            seen += "\n" + text(program, "plan")
+            pages.append(text(program, "plan"))
+        seen = "\n".join(pages)
         assert "..." not in seen
-        assert all(f"end{at}." in seen for at in range(12))
-        await pilot.press(*["left"] * 50)
-        await pilot.pause()
+        assert all(f"end{at}." in seen for at in range(8))
+        await pilot.press(*["left"] * len(pages))
         assert "e235-22x1.5" in text(program, "plan")
         await pilot.press("right", "down")
         while "e235-22x1.5" not in text(program, "plan"):

@@ -207,6 +207,14 @@ def test_sentences_that_find_no_room_stand_whole_in_the_side_panel(fold, say):
     assert max(map(len, side)) <= 22
 
 
+def test_a_long_job_leaves_room_for_what_is_told_in_the_side_panel(fold, say):
+    advice = "First sentence of some length. Second one, which must be read as well."
+    state = fold(say.target(bend=20, bends=40, mark=1.0, turn=2.0, advice=advice))
+    said = telling.said(state, 60, 1)
+    side = " ".join(text(line) for line in panels.side(state, 19, 17, said))
+    assert side.endswith(said.rest)
+
+
 def test_what_fits_is_told_under_the_numbers_alone(fold, say):
     state = fold(say.target(advice="Short."), say.reading(0.0, phase="zeroing", cue="wait"))
     said = telling.said(state, 80, 2)
