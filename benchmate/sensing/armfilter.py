@@ -5,14 +5,15 @@ A box at some distance from the pivot shows gravity's direction u(phi) plus its 
     shown / 1 g = L (cos phi, sin phi) - phi'' J c - phi'^2 c
 
 in the swing plane, where L is gravity's in-plane part, c = (pivot to box) / g in the box's own
-axes, which the swing told, and J turns a quarter. phi'' is taken to be noise with a memory
-(R. A. Singer, "Estimating optimal tracking filter performance for manned maneuvering targets",
-IEEE Trans. AES-6, 1970). The filter is the extended one, with the second-order terms that count
-(Y. Bar-Shalom, X. R. Li, T. Kirubarajan, "Estimation with Applications to Tracking and
-Navigation", 2001, chapters 5 and 10). The doubt in c is carried along but c is not learned
-(S. F. Schmidt, "Application of state-space methods to navigation problems", 1966): where the box
-stands upright over or under the pivot, angle and acceleration look so much alike that learning c
-as well runs away. Angles here are radians, times seconds.
+axes, which the swing told, and J turns a quarter. phi'' is taken to be noise with a memory, as
+R. A. Singer does ("Estimating optimal tracking filter performance for manned maneuvering targets",
+IEEE Trans. AES-6, 1970), but of second order, critically damped: a stroke's acceleration doesn't
+jump, so its jerk is carried as well. The filter is the extended one, with the second-order terms
+that count (Y. Bar-Shalom, X. R. Li, T. Kirubarajan, "Estimation with Applications to Tracking and
+Navigation", 2001, chapters 5 and 10). The doubt in c is carried along but c is not learned (S. F.
+Schmidt, "Application of state-space methods to navigation problems", 1966): where the box stands
+upright over or under the pivot, angle and acceleration look so much alike that learning c as well
+runs away. Angles here are radians, times seconds.
 
 Lists of plain floats: six numbers are too few for arrays to pay.
 """
@@ -24,18 +25,22 @@ from typing import TypeAlias
 Lever: TypeAlias = tuple[tuple[float, float], tuple[float, float, float]]
 """c [s^2], and its covariance's 11, 12 and 22 [s^4]."""
 
-ANGLE, RATE, ACCELERATION, BIAS = range(4)
+ANGLE, RATE, ACCELERATION, JERK, BIAS = range(5)
 
-STROKE_S = 0.1
-"""How long an acceleration lasts within a stroke."""
+STROKE_S = 0.4
+"""How long a stroke lasts."""
+STROKE_W = math.tau / STROKE_S
+"""How fast an acceleration comes and goes [rad/s]: once to and fro in a stroke."""
 STROKE_ACCELERATION = math.radians(85.0)
 """Rms acceleration [rad/s^2] of a stroke of 3 deg in 0.4 s."""
 BIAS_WALK = math.radians(0.002)
 """How fast a gyro's zero wanders [rad/s per root second]."""
-DELAY_SD = 0.15
-"""How far a sample's age is from what it is on the whole, in sampling intervals, 1 sd."""
 STANDING_RATE = math.radians(0.02)
 STANDING_ACCELERATION = math.radians(0.02)
+STANDING_JERK = math.radians(0.02)
+
+_SHARES = tuple(tuple(1.0 / (7 - i - j) for j in range(4)) for i in range(4))
+"""Integrals over dt of two of the ways in which a push at s within it counts at its end."""
 
 
 def unseen_s(noise: float) -> float:
@@ -57,8 +62,13 @@ class ArmFilter:
         lever: Lever | None = None,
         bias_sd: float | None = None,
     ) -> None:
-        self.state = [angle, 0.0, 0.0]
-        variances = [angle_sd**2, STROKE_ACCELERATION**2 * STROKE_S, STROKE_ACCELERATION**2]
+        self.state = [angle, 0.0, 0.0, 0.0]
+        variances = [
+            angle_sd**2,
+            (STROKE_ACCELERATION / STROKE_W) ** 2,
+            STROKE_ACCELERATION**2,
+            (STROKE_ACCELERATION * STROKE_W) ** 2,
+        ]
         if bias_sd is not None:
             self.state.append(0.0)
             variances.append(bias_sd**2)
@@ -78,63 +88,71 @@ class ArmFilter:
 
     def predict(self, dt: float) -> None:
         """Let ``dt`` seconds pass."""
-        kept = math.exp(-dt / STROKE_S)
-        to_rate = STROKE_S * (1.0 - kept)
-        to_angle = STROKE_S * (dt - to_rate)
-        x, p = self.state, self.covariance
-        x[ANGLE] += dt * x[RATE] + to_angle * x[ACCELERATION]
-        x[RATE] += to_rate * x[ACCELERATION]
-        x[ACCELERATION] *= kept
-        angle, rate, acceleration = p[:3]
-        p[0] = [
-            a + dt * b + to_angle * c for a, b, c in zip(angle, rate, acceleration, strict=True)
-        ]
-        p[1] = [b + to_rate * c for b, c in zip(rate, acceleration, strict=True)]
-        p[2] = [kept * c for c in acceleration]
+        x = STROKE_W * dt
+        left = math.exp(-x)
+        # What an acceleration of 1 and a jerk of 1 come to, in each of the four.
+        aa, aj = left * (1.0 + x), left * dt
+        ja, jj = -STROKE_W * x * left, left * (1.0 - x)
+        wa, wj = (2.0 - left * (2.0 + x)) / STROKE_W, (1.0 - aa) / STROKE_W**2
+        ta = (2.0 * x - 3.0 + left * (3.0 + x)) / STROKE_W**2
+        tj = (x - 2.0 + left * (2.0 + x)) / STROKE_W**3
+        state, p = self.state, self.covariance
+        angle, rate, push, jerk = state[:4]
+        state[:4] = (
+            angle + dt * rate + ta * push + tj * jerk,
+            rate + wa * push + wj * jerk,
+            aa * push + aj * jerk,
+            ja * push + jj * jerk,
+        )
+        angles, rates, pushes, jerks = p[:4]
+        for i, (a, b, c, d) in enumerate(zip(angles, rates, pushes, jerks, strict=True)):
+            angles[i] = a + dt * b + ta * c + tj * d
+            rates[i] = b + wa * c + wj * d
+            pushes[i] = aa * c + aj * d
+            jerks[i] = ja * c + jj * d
         for row in p:
-            row[0] += dt * row[1] + to_angle * row[2]
-            row[1] += to_rate * row[2]
-            row[2] *= kept
-        # White noise of density q behind the acceleration, integrated over dt.
-        q = 2.0 * STROKE_ACCELERATION**2 / STROKE_S
-        q2, q3 = q * dt**2 / 2.0, q * dt**3
-        p[2][2] += q * dt
-        p[1][2] += q2
-        p[2][1] += q2
-        p[1][1] += q3 / 3.0
-        p[0][2] += q3 / 6.0
-        p[2][0] += q3 / 6.0
-        p[0][1] += q3 * dt / 8.0
-        p[1][0] += q3 * dt / 8.0
-        p[0][0] += q3 * dt * dt / 20.0
+            a, b, c, d = row[:4]
+            row[:4] = (
+                a + dt * b + ta * c + tj * d,
+                b + wa * c + wj * d,
+                aa * c + aj * d,
+                ja * c + jj * d,
+            )
+        # White noise behind the jerk, integrated over dt; it fades within dt as well.
+        drive = 4.0 * STROKE_W**3 * STROKE_ACCELERATION**2 * dt * left
+        ways = (dt**3 / 6.0, dt * dt / 2.0, dt, 1.0)
+        for row, way, shares in zip(p, ways, _SHARES, strict=False):
+            pushed = drive * way
+            for j, share in enumerate(shares):
+                row[j] += pushed * share * ways[j]
         if self._learned > BIAS:
             p[BIAS][BIAS] += BIAS_WALK**2 * dt
 
     def stand(self, least_sd: float) -> None:
         """Be told that the arm stands still; the angle is never believed to better than that."""
-        self.state[RATE] = self.state[ACCELERATION] = 0.0
+        self.state[RATE] = self.state[ACCELERATION] = self.state[JERK] = 0.0
         p = self.covariance
         for row in p:
-            row[1:3] = (0.0, 0.0)
+            row[1:4] = (0.0, 0.0, 0.0)
         p[ANGLE][ANGLE] = max(p[ANGLE][ANGLE], least_sd * least_sd)
-        for i, sd in ((RATE, STANDING_RATE), (ACCELERATION, STANDING_ACCELERATION)):
+        for i, sd in enumerate((STANDING_RATE, STANDING_ACCELERATION, STANDING_JERK), RATE):
             p[i] = [0.0] * len(p)
             p[i][i] = sd * sd
 
     def stir(self, seconds: float) -> None:
         """Be told that the arm may have begun to move so long ago after all."""
-        ways = (0.5 * seconds * seconds, seconds, 1.0)
+        ways = (0.5 * seconds * seconds, seconds, 1.0, STROKE_W)
         for i, a in enumerate(ways):
             for j, b in enumerate(ways):
                 self.covariance[i][j] += STROKE_ACCELERATION**2 * a * b
 
     def see_angle(self, miss: float, variance: float) -> None:
         """Take in by how much an encoder's angle is ahead of the state's [rad]."""
-        self._update([1.0, 0.0, 0.0], miss, variance)
+        self._update([1.0, 0.0, 0.0, 0.0], miss, variance)
 
     def see_rate(self, shown: float, variance: float) -> None:
         """Take in the gyro's rate about the pivot [rad/s]."""
-        row = [0.0, 1.0, 0.0, 1.0, 0.0, 0.0]
+        row = [0.0, 1.0, 0.0, 0.0, 1.0, 0.0, 0.0]
         self._update(row, shown - self.state[RATE] - self.state[BIAS], variance)
 
     def see_gravity(
@@ -150,7 +168,7 @@ class ArmFilter:
         # Second order: what the doubts in acceleration and lever do together.
         p1, p2 = p[-2], p[-1]
         more = p[2][2] * (p1[-2] + p2[-1]) + p1[2] ** 2 + p2[2] ** 2
-        bias = [0.0] * (self._learned - BIAS)
+        bias = [0.0] * (self._learned - JERK)
         row = [leverage, -2.0 * w * sideways, -outward, *bias]
         row += (w2 * sine - wdot * cosine, -w2 * cosine - wdot * sine)
         self._update(row, across + wdot * outward + w2 * sideways, variances[0] + more)

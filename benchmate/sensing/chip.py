@@ -7,6 +7,17 @@ from typing import NamedTuple, Protocol
 from benchmate.sensing.bus import Bus
 from benchmate.sensing.sample import Sample, SensorFault
 
+MEAN_WAIT = 5.0 / 16.0
+"""How long a sample waits to be read, in sampling intervals.
+
+It creeps over a whole interval where the chip's clock is faster than the reader's, and over the
+quarter after which it is asked again where it is slower: a half or an eighth on the whole.
+"""
+WAIT_SD = 3.0 / 16.0
+"""How far a bend's mean wait is from that, 1 sd: nobody knows which of the two it is."""
+WAIT_RIPPLE = 0.21
+"""How far a sample's wait is from its bend's mean, 1 sd: that of the two, each as likely."""
+
 
 class ChipFacts(NamedTuple):
     """What the data sheet says of a chip at the rate it runs at; noises are of one sample, 1 sd."""
@@ -111,8 +122,8 @@ def nearest_rate(wanted_hz: float, rates: Mapping[float, int]) -> float:
 
 
 def delay_s(corner_hz: float, rate_hz: float) -> float:
-    """Give how old a sample is: a first-order corner's delay and a quarter interval's wait."""
-    return 1.0 / (math.tau * corner_hz) + 0.25 / rate_hz
+    """Give how old a sample is: a first-order corner's delay and the wait to be read."""
+    return 1.0 / (math.tau * corner_hz) + MEAN_WAIT / rate_hz
 
 
 def signed(value: int, bits: int) -> int:

@@ -2,7 +2,7 @@
 
 import math
 
-from benchmate.sensing.armfilter import ANGLE, DELAY_SD, RATE, ArmFilter, unseen_s
+from benchmate.sensing.armfilter import ANGLE, RATE, ArmFilter, unseen_s
 from benchmate.sensing.calibration import Calibration
 from benchmate.sensing.chip import ChipFacts
 from benchmate.sensing.doubt import Doubt
@@ -26,7 +26,6 @@ class EncoderArm:
         )
         self._variance = self._noise**2
         self._delay_s = facts.delay_s
-        self._delay_sd_s = DELAY_SD / facts.rate_hz
         self._still = Standstill(facts.rate_hz, unseen_s(self._noise))
         self._doubt = Doubt(
             lambda phi: harmonic_row(mount.start_deg + mount.sense * math.degrees(phi)),
@@ -69,10 +68,10 @@ class EncoderArm:
         """Give the arm as it is believed to be."""
         arm = self._filter
         rate = 0.0 if self._still.calm else arm.state[RATE]
-        # What was shown is old by now: carried on, and doubted by how well its age is known.
+        # What was shown is old by now: carried on.
         arm_deg = math.degrees(arm.state[ANGLE] + rate * self._delay_s)
         doubt = self._doubt.sd_deg(arm_deg)
-        noise = math.degrees(math.hypot(arm.angle_sd, rate * self._delay_sd_s))
+        noise = math.degrees(arm.angle_sd)
         return Reading(sample.t, arm_deg, math.degrees(rate), math.hypot(noise, doubt), noise)
 
     def _miss(self, sample: Sample, angle: float) -> float:

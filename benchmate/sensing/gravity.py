@@ -6,15 +6,15 @@ from operator import mul
 from benchmate.sensing.armfilter import (
     ANGLE,
     BIAS,
-    DELAY_SD,
     RATE,
     STROKE_ACCELERATION,
+    STROKE_S,
     ArmFilter,
     Lever,
     unseen_s,
 )
 from benchmate.sensing.calibration import Axes, Calibration, Rows, spread, swing_terms
-from benchmate.sensing.chip import ChipFacts
+from benchmate.sensing.chip import WAIT_RIPPLE, WAIT_SD, ChipFacts
 from benchmate.sensing.doubt import swing_doubt
 from benchmate.sensing.mount import Mount
 from benchmate.sensing.sample import Reading, Sample
@@ -59,9 +59,11 @@ class GravityArm:
         self._turning = (scale * nx, scale * ny, scale * nz)
         self._gyro_offset = known.gyro_bias_dps
         self._gyro_variance = math.radians(facts.gyro_noise_dps) ** 2
-        self._gyro_gain_variance = mount.gyro_gain_sd**2
+        # A stroke's turn is off by what the waits at its start and its end differ.
+        ripple = 2.0 * WAIT_RIPPLE**2 / (STROKE_S * facts.rate_hz)
+        self._gyro_gain_variance = mount.gyro_gain_sd**2 + ripple
         self._delay_s = facts.delay_s
-        self._delay_sd_s = DELAY_SD / facts.rate_hz
+        self._delay_sd_s = WAIT_SD / facts.rate_hz
         self._slow_noise = facts.slow_noise_g / mount.leverage
         plane = (mount.along, mount.across, mount.normal)
         # A wrong length looks like acceleration, and stays: it counts once, not once a sample.

@@ -27,15 +27,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from benchmate.sensing import chip_facts, open_chip
-from benchmate.sensing.armfilter import STROKE_ACCELERATION, STROKE_S
+from benchmate.sensing.armfilter import STROKE_ACCELERATION, STROKE_W
 from benchmate.sensing.bus import Bus
 from benchmate.sensing.calibration import Calibration
-from benchmate.sensing.chip import ChipFacts
+from benchmate.sensing.chip import MEAN_WAIT, ChipFacts
 from benchmate.sensing.estimator import Estimator
 from benchmate.sensing.health import Health
 from benchmate.sensing.mount import Mount, fit_mount
 from benchmate.sensing.sample import Sample
-from benchmate.sensing.turn import Turn, fit_harmonics
+from benchmate.sensing.turn import PROTRACTOR_SD_DEG, Turn, fit_harmonics
 from benchmate.shop.parts import Arm, Sensor
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "sensing"))
@@ -61,6 +61,7 @@ PLACES = (
     Place("adxl345", 80.0, 0.6, 0.3),
     Place("as5600", 80.0, 0.15, 0.12),
 )
+WAITED_S = 2.0
 LAGS_S = tuple(0.01 * 1.5**n for n in range(12))
 
 
@@ -146,8 +147,11 @@ def calibrated_trace(place: Place, seed: int) -> Trace:
     rig = EncoderRig(facts, rng) if facts.is_encoder else BoxRig(sensor, facts, place, rng)
     press = arms.press(rng, facts.rate_hz)
     estimator = Estimator(rig.mount, facts, Arm(radius_mm=place.radius_mm), rig.calibration)
-    samples = list(rig.stream(press.motion))
-    readings = [estimator.step(sample) for sample in samples]
+    # It has been looked at for a while before anyone takes zero.
+    waited = arms.stay(WAITED_S, facts.rate_hz)
+    samples = list(rig.stream(waited.then(press.motion)))
+    readings = [estimator.step(sample) for sample in samples][len(waited.t) :]
+    samples = samples[len(waited.t) :]
     bare = np.degrees(np.unwrap(np.radians([rig.bare(sample) for sample in samples])))
     live = np.array([r.arm_deg for r in readings])
     sd = np.array([r.sd_deg for r in readings])
@@ -161,7 +165,7 @@ class BoxRig:
     def __init__(
         self, sensor: Sensor, facts: ChipFacts, place: Place, rng: np.random.Generator
     ) -> None:
-        self._rng = rng
+        self._facts, self._rng = facts, rng
         self._box = arms.any_box(facts, place.radius_mm, rng, rng.uniform(-30.0, 30.0))
         loose = dataclasses.replace(self._box, radius_mm=0.0)
         turn = Turn(sensor)
@@ -172,7 +176,9 @@ class BoxRig:
         self.mount = fit_mount(swung, sensor, "", self.calibration)
 
     def stream(self, motion: arms.Motion):
-        return self._box.stream(motion, self._rng)
+        return self._box.stream(
+            arms.late(motion, wait_s(self._facts, self._rng, len(motion.t))), self._rng
+        )
 
     def bare(self, sample: Sample) -> float:
         felt = np.array(self.calibration.correct(sample.accel_g))
@@ -189,7 +195,8 @@ class EncoderRig:
         self._sizes = rng.normal(size=4) * (0.7, 0.7, 0.5, 0.5)
         true = np.arange(0.0, 360.0, 22.5)
         stops = np.array([np.mean([self._count(a) for _ in range(200)]) for a in true])
-        self.calibration = fit_harmonics(stops, true + rng.normal(size=16) * 0.1, 0.12, facts)
+        read = true + rng.normal(size=16) * PROTRACTOR_SD_DEG
+        self.calibration = fit_harmonics(stops, read, PROTRACTOR_SD_DEG, facts)
         self.mount = Mount(chip="as5600", address=0x36, identity="", start_deg=self._count(0.0))
 
     def _count(self, true: float) -> float:
@@ -206,6 +213,18 @@ class EncoderRig:
 
     def bare(self, sample: Sample) -> float:
         return sample.angle_deg
+
+
+def wait_s(facts: ChipFacts, rng: np.random.Generator, n: int) -> Floats:
+    """Give by how much more [s] than on the whole each of n samples waits for its reader.
+
+    Chip and reader keep times of their own, some per cent apart: the wait creeps over a whole
+    interval where the chip is the faster one and over a quarter of it where it is the slower, and
+    begins again; either is as likely.
+    """
+    most = 1.0 if rng.random() < 0.5 else 0.25
+    crept = (rng.random() + rng.uniform(0.005, 0.05) / most * np.arange(n)) % 1.0
+    return (most * crept - MEAN_WAIT) / facts.rate_hz
 
 
 def lag_s(place: Place, seed: int) -> float:
@@ -285,19 +304,14 @@ def perfect_stream(
 def cramer_rao_deg(facts: ChipFacts, mount: Mount, motion: arms.Motion) -> Floats:
     """Give the bound on the angle's sd [deg] sample by sample, for an observer told of standstills.
 
-    States angle, rate, acceleration and, with a gyro, its zero; the information of each sample is
-    taken at the true state.
+    States angle, rate, acceleration, jerk and, with a gyro, its zero; the information of each
+    sample is taken at the true state.
     """
-    n = 4 if facts.has_gyro else 3
+    n = 5 if facts.has_gyro else 4
     dt = 1.0 / facts.rate_hz
-    kept = math.exp(-dt / STROKE_S)
-    carry = np.eye(n)
-    carry[0, 1:3] = dt, STROKE_S * (dt - STROKE_S * (1.0 - kept))
-    carry[1, 2], carry[2, 2] = STROKE_S * (1.0 - kept), kept
-    push = np.zeros(n)
-    push[:3] = dt**2 / 2.0, dt, 1.0
-    drive = 2.0 * STROKE_ACCELERATION**2 / STROKE_S * dt * np.outer(push, push)
-    covariance = np.diag([1.0, 0.0, 0.0, math.radians(facts.gyro_bias_dps) ** 2][:n])
+    carry, drive = np.eye(n), np.zeros((n, n))
+    carry[:4, :4], drive[:4, :4] = stroke_matrices(dt)
+    covariance = np.diag([1.0, 0.0, 0.0, 0.0, math.radians(facts.gyro_bias_dps) ** 2][:n])
     standing = np.abs(motion.acceleration) < 1e-6
     phi, w = np.radians(motion.angle), np.radians(motion.rate)
     accel = statistics.fmean(v**2 for v in facts.accel_noise_g)
@@ -305,27 +319,47 @@ def cramer_rao_deg(facts: ChipFacts, mount: Mount, motion: arms.Motion) -> Float
     bounds = np.zeros(len(phi))
     for k in range(len(phi)):
         if standing[k]:
-            covariance[1:3, :] = 0.0
-            covariance[:, 1:3] = 0.0
+            covariance[1:4, :] = 0.0
+            covariance[:, 1:4] = 0.0
         elif standing[k - 1]:
             covariance[2, 2] = STROKE_ACCELERATION**2
+            covariance[3, 3] = (STROKE_ACCELERATION * STROKE_W) ** 2
         else:
             covariance = carry @ covariance @ carry.T + drive
         if facts.is_encoder:
-            rows, noises = [[1.0, 0.0, 0.0]], [math.radians(1.0) ** 2 * encoder]
+            rows, noises = [[1.0, 0.0, 0.0, 0.0]], [math.radians(1.0) ** 2 * encoder]
         else:
             (c1, c2), c, s = mount.lever_s2, math.cos(phi[k]), math.sin(phi[k])
             out, side = c1 * c + c2 * s, c2 * c - c1 * s
-            rows = [[1.0, -2.0 * w[k] * side, -out], [0.0, -2.0 * w[k] * out, side]]
+            rows = [[1.0, -2.0 * w[k] * side, -out, 0.0], [0.0, -2.0 * w[k] * out, side, 0.0]]
             noises = [accel, accel]
         if facts.has_gyro:
-            rows = [[*row, 0.0] for row in rows] + [[0.0, 1.0, 0.0, 1.0]]
+            rows = [[*row, 0.0] for row in rows] + [[0.0, 1.0, 0.0, 0.0, 1.0]]
             noises = [*noises, math.radians(facts.gyro_noise_dps) ** 2]
         for row, noise in zip(np.array(rows), noises, strict=True):
             gain = covariance @ row
             covariance = covariance - np.outer(gain, gain) / (row @ gain + noise)
         bounds[k] = math.sqrt(max(covariance[0, 0], 0.0))
     return np.degrees(bounds)
+
+
+def stroke_matrices(dt: float) -> tuple[Floats, Floats]:
+    """Give how angle, rate, acceleration and jerk go on over dt, and what is added to their spread.
+
+    By series (C. F. Van Loan, "Computing integrals involving the matrix exponential", IEEE Trans.
+    Automatic Control 23, 1978), from what the filter's model is said to be, not from its code.
+    """
+    flow = np.diag([1.0, 1.0, 1.0], 1)
+    flow[3, 2:] = -(STROKE_W**2), -2.0 * STROKE_W
+    push = np.zeros((4, 4))
+    push[3, 3] = 4.0 * STROKE_W**3 * STROKE_ACCELERATION**2
+    both = np.block([[-flow, push], [np.zeros((4, 4)), flow.T]]) * dt
+    total, term = np.eye(8), np.eye(8)
+    for order in range(1, 20):
+        term = term @ both / order
+        total = total + term
+    carry = total[4:, 4:].T
+    return carry, carry @ total[:4, 4:]
 
 
 def low_passed(trace: Trace, lag: float) -> Floats:

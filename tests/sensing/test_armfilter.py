@@ -5,33 +5,44 @@ import math
 import numpy as np
 import pytest
 
-from benchmate.sensing.armfilter import STROKE_ACCELERATION, STROKE_S, ArmFilter, unseen_s
+from benchmate.sensing.armfilter import STROKE_ACCELERATION, STROKE_W, ArmFilter, unseen_s
+
+
+def goes_on(dt):
+    """Give the transition by its power series: acceleration is drawn back, critically damped."""
+    flow = np.diag([1.0, 1.0, 1.0], 1)
+    flow[3, 2:] = -(STROKE_W**2), -2.0 * STROKE_W
+    total = term = np.eye(4)
+    for order in range(1, 25):
+        term = term @ flow * dt / order
+        total = total + term
+    return total
 
 
 def test_without_a_lever_it_is_the_textbooks_kalman_filter():
     """Dense matrices by numpy, one prediction and one update at a time."""
     rng = np.random.default_rng(1)
     ours = ArmFilter(0.2, 0.1)
-    x = np.array([0.2, 0.0, 0.0])
-    p = np.diag([0.01, STROKE_ACCELERATION**2 * STROKE_S, STROKE_ACCELERATION**2])
+    x = np.array([0.2, 0.0, 0.0, 0.0])
+    sd, w = STROKE_ACCELERATION, STROKE_W
+    p = np.diag([0.01, (sd / w) ** 2, sd**2, (sd * w) ** 2])
     noise = 1e-6
     for _ in range(300):
         dt = rng.uniform(0.003, 0.02)
-        kept = math.exp(-dt / STROKE_S)
-        f = np.array(
-            [
-                [1.0, dt, STROKE_S * (dt - STROKE_S * (1.0 - kept))],
-                [0.0, 1.0, STROKE_S * (1.0 - kept)],
-                [0.0, 0.0, kept],
-            ]
-        )
-        q = 2.0 * STROKE_ACCELERATION**2 / STROKE_S
-        drive = q * np.array(
-            [
-                [dt**5 / 20, dt**4 / 8, dt**3 / 6],
-                [dt**4 / 8, dt**3 / 3, dt**2 / 2],
-                [dt**3 / 6, dt**2 / 2, dt],
-            ]
+        f = goes_on(dt)
+        drive = (
+            4.0
+            * w**3
+            * sd**2
+            * math.exp(-w * dt)
+            * np.array(
+                [
+                    [dt**7 / 252, dt**6 / 72, dt**5 / 30, dt**4 / 24],
+                    [dt**6 / 72, dt**5 / 20, dt**4 / 8, dt**3 / 6],
+                    [dt**5 / 30, dt**4 / 8, dt**3 / 3, dt**2 / 2],
+                    [dt**4 / 24, dt**3 / 6, dt**2 / 2, dt],
+                ]
+            )
         )
         shown = x[0] + rng.normal() * 1e-3
         x, p = f @ x, f @ p @ f.T + drive
@@ -39,8 +50,8 @@ def test_without_a_lever_it_is_the_textbooks_kalman_filter():
         ours.predict(dt)
         ours.see_angle(shown - ours.state[0], noise)
         x, p = x + gain * (shown - x[0]), p - np.outer(gain, p[0])
-        assert ours.state == pytest.approx(x, abs=1e-9)
-        assert np.array(ours.covariance) == pytest.approx(p, abs=1e-9)
+        assert ours.state == pytest.approx(x, rel=1e-7, abs=1e-9)
+        assert np.array(ours.covariance) == pytest.approx(p, rel=1e-7, abs=1e-9)
 
 
 LEVER = ((0.03, 0.02), (1e-6, 2e-7, 1e-6))
@@ -55,7 +66,7 @@ def test_what_is_known_of_the_lever_is_carried_and_never_changed():
         arm.see_gravity(rng.normal() * 0.01, 1.0 + rng.normal() * 0.01, 1.0, (1e-6, 1e-6))
     corner = np.array(arm.covariance)[-2:, -2:]
     assert corner == pytest.approx(np.array([[1e-6, 2e-7], [2e-7, 1e-6]]), rel=1e-9)
-    assert len(arm.state) == 4
+    assert len(arm.state) == 5
 
 
 def test_an_hour_leaves_a_covariance_a_covariance():
@@ -95,6 +106,17 @@ def test_a_stir_lets_it_follow_at_once():
         arm.see_angle(0.002, 1e-7)
     assert stirred.state[0] > 0.0019 > held.state[0]
     assert stirred.state[1] > 10.0 * held.state[1]
+
+
+def test_left_alone_a_strokes_acceleration_and_jerk_are_what_they_are_on_the_whole():
+    arm = ArmFilter(0.0, 0.01)
+    arm.stand(1e-5)
+    for _ in range(2000):
+        arm.predict(0.002)
+    assert math.sqrt(arm.covariance[2][2]) == pytest.approx(STROKE_ACCELERATION, rel=0.03)
+    assert math.sqrt(arm.covariance[3][3]) == pytest.approx(
+        STROKE_ACCELERATION * STROKE_W, rel=0.03
+    )
 
 
 def test_a_stroke_goes_unseen_until_it_has_gone_three_noises():

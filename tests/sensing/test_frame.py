@@ -37,12 +37,12 @@ def test_rocking_is_taken_out_and_the_bend_is_not(arms):
     since = np.maximum(press.t - 1.0, 0.0)
     rock = 1.5 * (1.0 - np.cos(turn * since))
     rate = 1.5 * turn * np.sin(turn * since)
-    none = np.zeros_like(rock)
-    rocked = arms.Motion(press.t, press.angle + rock, press.rate + rate, press.acceleration)
+    push = np.where(press.t > 1.0, 1.5 * turn**2 * np.cos(turn * since), 0.0)
+    rocked = arms.Motion(press.t, press.angle + rock, press.rate + rate, press.acceleration + push)
     alone, both = [], []
     for a, f in zip(
         on_arm.stream(rocked, rng),
-        on_frame.stream(arms.Motion(press.t, rock, rate, none), rng),
+        on_frame.stream(arms.Motion(press.t, rock, rate, push), rng),
         strict=True,
     ):
         reading = arm.step(a)
