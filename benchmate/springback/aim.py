@@ -15,6 +15,11 @@ PRESS_PRICE = 0.15
 """What one more press must add to the chance of tolerance to be worth pumping."""
 KEPT_BACK = 0.2
 """Share of the limit on over-bending left to what the belief itself has wrong."""
+_LEAST_ENDS = 0.01
+"""However seldom a first press ends the bend, this share of the limit it may risk: else a narrow
+tolerance on an unknown setup would be pumped towards from nowhere."""
+_NEAR_DEG, _MOST_STEPS, _NO_CHANCE = 1e-9, 60, 1e-290
+"""How near a stop angle is worked out, and in how many steps at most."""
 _READING_PAYS_BELOW = 0.97
 """Chance of tolerance above which nobody is asked for a protractor."""
 _WORTH_AT_LEAST = 0.03
@@ -78,22 +83,33 @@ def best_shift(belief: Mixture, wanted: Wanted, *, first: bool) -> float:
     """
     limit = wanted.over_limit * (1 - KEPT_BACK)
 
-    def too_far(shift: float) -> bool:
-        moved = belief.moved(shift)
-        ends = moved.above(wanted.low) if first else 1.0
-        return moved.above(wanted.high) > limit * ends
+    def excess(shift: float) -> tuple[float, float]:
+        """Give log(chance of over / what is allowed) and its slope; -inf where there is none."""
+        over, dense = belief.tail(wanted.high - shift)
+        if over < _NO_CHANCE:
+            return -math.inf, 0.0
+        ends, ending = belief.tail(wanted.low - shift) if first else (1.0, 0.0)
+        if ends < _LEAST_ENDS:
+            ends, ending = _LEAST_ENDS, 0.0
+        return math.log(over / (limit * ends)), dense / over - ending / ends
 
     high = wanted.bend_angle - belief.centre
-    if not too_far(high):
+    beyond, slope = excess(high)
+    if beyond <= 0:
         return high
-    step = belief.spread
-    while too_far(high - step):
-        step *= 2
-    low = high - step
-    for _ in range(30):
-        middle = (low + high) / 2
-        low, high = (low, middle) if too_far(middle) else (middle, high)
-    return low
+    low, step = high, belief.spread
+    while excess(low)[0] > 0:
+        low, step = low - step, 2 * step
+    # Newton's method on the logarithm, which is nearly a parabola; halving where it leaves.
+    shift = high
+    for _ in range(_MOST_STEPS):
+        step = beyond / slope if slope > 0 else math.inf
+        if abs(step) < _NEAR_DEG or high - low < _NEAR_DEG:
+            break
+        shift = shift - step if low < shift - step < high else (low + high) / 2
+        beyond, slope = excess(shift)
+        low, high = (low, shift) if beyond > 0 else (shift, high)
+    return shift
 
 
 def reach(now: Mixture, wanted: Wanted) -> float:

@@ -2,11 +2,13 @@
 
 import math
 from dataclasses import dataclass
+from operator import mul
 
 from benchmate.springback.prior import Array
 
 _LEAST_SD = 1e-9
 _LEAST_CHANCE = 1e-6
+_ROOT_2, _ROOT_PI = math.sqrt(2), math.sqrt(math.pi)
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,10 +31,16 @@ class Mixture:
 
     def above(self, angle: float) -> float:
         """Give the chance of lying above the angle."""
-        return sum(
-            chance * 0.5 * math.erfc((angle - mean) / (sd * math.sqrt(2)))
-            for chance, mean, sd in zip(self.chance, self.mean, self.sd, strict=True)
-        )
+        return self.tail(angle)[0]
+
+    def tail(self, angle: float) -> tuple[float, float]:
+        """Give the chance of lying above the angle, and the density there [1/deg]."""
+        chance = density = 0.0
+        for weight, mean, sd in zip(self.chance, self.mean, self.sd, strict=True):
+            z = (angle - mean) / (sd * _ROOT_2)
+            chance += weight * math.erfc(z)
+            density += weight / sd * math.exp(-z * z)
+        return chance / 2, density / (_ROOT_2 * _ROOT_PI)
 
     def between(self, low: float, high: float) -> float:
         """Give the chance of lying between two angles."""
@@ -45,7 +53,8 @@ class Mixture:
     @property
     def centre(self) -> float:
         """Give the mean."""
-        return sum(c * m for c, m in zip(self.chance, self.mean, strict=True))
+        centre: float = sum(map(mul, self.chance, self.mean))
+        return centre
 
     @property
     def spread(self) -> float:

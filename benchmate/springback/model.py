@@ -58,7 +58,9 @@ class Springback:
         _check_wanted(bend_angle, tolerance, over_limit)
         _check_hits(hits)
         _check_sd(arm_sd)
-        at = AtBender(self.setup, self.knowledge, Wanted(bend_angle, tolerance, over_limit), arm_sd)
+        at = AtBender.of(
+            self.setup, self.knowledge, Wanted(bend_angle, tolerance, over_limit), arm_sd
+        )
         return at.judged(tuple(Hit(*hit) for hit in hits)) if hits else at.first()
 
     def free_radius_mm(self) -> tuple[float, float]:

@@ -168,27 +168,17 @@ def judge(
     )
 
 
-def unbent(
-    setup: Setup, mean: Array, cov: Array, scale_weights: Array, angle: float
-) -> PieceBelief:
-    """Give the belief before any press, ordinary stories alone, for a bend of about this angle."""
-    told = noise.stories(scale_weights, setup.per_degree * angle, readings=0)
-    usual = slice(0, len(noise.SCALES))
-    prior = _prior(setup, cov, told, [], [])[usual]
-    start = np.zeros(_SHARED)
-    start[:6] = mean
-    nothing = np.zeros(len(prior))
-    chance = told.chance[usual] / told.chance[usual].sum()
-    return PieceBelief(
-        chance=chance,
-        mean=np.tile(start, (len(prior), 1)),
-        cov=prior,
-        evidence=nothing,
-        angle=nothing,
-        angle_sd=nothing,
-        off=nothing,
-        off_sd=nothing,
-    )
+def first_press(
+    setup: Setup, mean: Array, cov: Array, angle: float, stop_var: float
+) -> tuple[float, float, Array]:
+    """Give what the first press leaves near ``angle``, at each scale of scatter; as ``next_press``.
+
+    Before it a piece differs from its setup by its scatter alone.
+    """
+    steep, slopes = setup.arm_per_degree(mean, angle), setup.slopes(angle)
+    own = (noise.SCALES * noise.piece_sd(setup.per_degree * angle)) ** 2
+    var = float(slopes @ cov @ slopes) + own + noise.ZERO_SD**2 + stop_var
+    return angle - setup.arm_angle(mean, angle) / steep, 1 / steep, np.sqrt(var) / steep
 
 
 def next_press(

@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from benchmate.springback import advice
 from benchmate.springback.aim import NextPress, Wanted, judge_piece, worth_of_reading
 from benchmate.springback.bend import Aim, Hit, Verdict
@@ -9,8 +11,8 @@ from benchmate.springback.gain import risen_in_vain, stood_still
 from benchmate.springback.knowledge import Knowledge
 from benchmate.springback.mixture import Mixture
 from benchmate.springback.noise import ARM_SD
-from benchmate.springback.piece import PieceBelief, judge, next_press, presses, unbent
-from benchmate.springback.prior import Setup
+from benchmate.springback.piece import PieceBelief, first_press, judge, next_press, presses
+from benchmate.springback.prior import Array, Setup
 from benchmate.springback.stopping import NextStop
 
 _STOPS_SEEN = 8
@@ -28,18 +30,28 @@ class AtBender:
     knowledge: Knowledge
     wanted: Wanted
     arm_sd: float | None
+    terms: tuple[Array, Array]
+    """What is known of the setup's six terms: mean and covariance."""
+
+    @classmethod
+    def of(
+        cls, setup: Setup, knowledge: Knowledge, wanted: Wanted, arm_sd: float | None
+    ) -> "AtBender":
+        """Take the setup's terms from what is known."""
+        return cls(setup, knowledge, wanted, arm_sd, knowledge.of(setup))
 
     def first(self) -> Aim:
         """Aim the first press."""
-        press = self._press((), self._before(), self._stopping(()))
+        press = self._press((), self.knowledge.stopping.next_on_piece(()))
         stop = press.stop(self.wanted)
         after = press.after(stop)
+        sd = after.spread
         return Aim(
             verdict="again",
             stop_angle=stop,
-            sd=after.spread,
+            sd=sd,
             bend_angle=0.0,
-            stop_sd=after.spread,
+            stop_sd=sd,
             over_angle=press.over_angle(self.wanted),
             expected=max(after.centre, 0.0),
             advice=advice.before_first(after, self.knowledge.stopping.sd, self.wanted),
@@ -49,7 +61,7 @@ class AtBender:
         """Judge the piece after its hits, and aim the next press."""
         wanted, piece = self.wanted, self._after(hits)
         now = Mixture.of(piece.chance, piece.angle, piece.angle_sd)
-        press = self._press(hits, piece, self._stopping(hits))
+        press = self._press(hits, self._stopping(hits), piece)
         stop = press.stop(wanted)
         after = press.after(stop)
         wrong = piece.last_misread > 0.5
@@ -90,24 +102,26 @@ class AtBender:
         if len(hits) < 2:
             return usual.next_on_piece(errors)
         for count, hit in enumerate(hits[:_STOPS_SEEN]):
-            before = hits[:count]
-            piece = self._after(before) if before else self._before()
-            stop = self._press(before, piece, usual.next_on_piece(errors)).stop(self.wanted)
-            errors.append(hit.peak - stop)
+            press = self._press(hits[:count], usual.next_on_piece(errors))
+            errors.append(hit.peak - press.stop(self.wanted))
         return usual.next_on_piece(errors)
 
-    def _before(self) -> PieceBelief:
-        mean, cov = self.knowledge.of(self.setup)
-        return unbent(self.setup, mean, cov, self.knowledge.scales, self.wanted.bend_angle)
-
     def _after(self, hits: tuple[Hit, ...]) -> PieceBelief:
-        mean, cov = self.knowledge.of(self.setup)
         made = presses(hits, arm_sd=self.arm_sd, rests_count=self.setup.bench.arm.follows_tube)
-        return judge(self.setup, mean, cov, self.knowledge.scales, made)
+        return judge(self.setup, *self.terms, self.knowledge.scales, made)
 
-    def _press(self, hits: tuple[Hit, ...], piece: PieceBelief, stopping: NextStop) -> NextPress:
-        mean, _ = self.knowledge.of(self.setup)
+    def _press(
+        self, hits: tuple[Hit, ...], stopping: NextStop, piece: PieceBelief | None = None
+    ) -> NextPress:
+        """Say what the press after these hits would leave; ``piece`` where it is judged already."""
+        mean, cov = self.terms
         stop_var = stopping.sd**2 + (ARM_SD if self.arm_sd is None else self.arm_sd) ** 2
-        offset, slope, sd = next_press(self.setup, mean, piece, self.wanted.bend_angle, stop_var)
-        passed = max((hit.peak for hit in hits), default=0.0)
-        return NextPress(Mixture.of(piece.chance, offset, sd), slope, stopping.mean, passed)
+        angle, passed = self.wanted.bend_angle, max((hit.peak for hit in hits), default=0.0)
+        if not hits:
+            offset, slope, sd = first_press(self.setup, mean, cov, angle, stop_var)
+            chance, offsets = self.knowledge.scales, np.full(len(sd), offset)
+        else:
+            piece = piece or self._after(hits)
+            chance = piece.chance
+            offsets, slope, sd = next_press(self.setup, mean, piece, angle, stop_var)
+        return NextPress(Mixture.of(chance, offsets, sd), slope, stopping.mean, passed)

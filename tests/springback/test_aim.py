@@ -3,6 +3,7 @@
 import math
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -10,6 +11,8 @@ from hypothesis import strategies as st
 from benchmate.errors import Refusal
 from benchmate.shop.parts import Arm, Bench, Die, Sensor, Tube
 from benchmate.springback import Bend, Springback
+from benchmate.springback.aim import Wanted, best_shift
+from benchmate.springback.mixture import Mixture
 
 
 def test_a_setup_never_bent_gets_a_first_stop_that_hardly_can_scrap_it(shop):
@@ -216,6 +219,35 @@ def test_what_can_t_be_aimed_at_is_refused_in_words(shop, asked, told):
 near_far = st.one_of(
     st.floats(-5, 200), st.floats(-720, 720), st.sampled_from([0.0, 45.0, 90.0, -720.0, 720.0])
 )
+
+
+def test_a_narrow_tolerance_on_an_unknown_setup_is_not_pumped_towards_from_nowhere(shop):
+    model = shop.model()
+    stops = [model.aim(45, tolerance).stop_angle for tolerance in (0.5, 0.25, 0.1, 0.02)]
+    assert stops == sorted(stops, reverse=True)
+    assert stops[0] - stops[-1] < 4
+
+
+@settings(max_examples=200, deadline=None)
+@given(
+    st.lists(
+        st.tuples(st.floats(0.01, 1), st.floats(-3, 3), st.floats(0.03, 5)), min_size=1, max_size=6
+    ),
+    st.tuples(st.floats(10, 180), st.floats(0.05, 3), st.floats(0.002, 0.5)),
+    st.booleans(),
+)
+def test_the_stop_angle_is_as_far_as_the_limit_lets_to_a_millionth(parts, wanted, first):
+    belief, asked = Mixture.of(*np.array(parts).T), Wanted(*wanted)
+    found = best_shift(belief, asked, first=first)
+
+    def too_far(shift):
+        ends = max(belief.above(asked.low - shift), 0.01) if first else 1.0
+        return belief.above(asked.high - shift) > 0.8 * asked.over_limit * ends
+
+    assert not too_far(found - 1e-6)
+    assert found == asked.bend_angle - belief.centre or too_far(found + 1e-6)
+
+
 readings = st.one_of(st.none(), near_far)
 hits_of_any_kind = st.lists(st.tuples(near_far, readings, readings), min_size=0, max_size=5).map(
     tuple
