@@ -4,7 +4,6 @@ Learning is a fold: one bend after another, each a few small matrices' worth of 
 grow with the bends behind it.
 """
 
-import base64
 import json
 import math
 from dataclasses import dataclass, field, replace
@@ -52,7 +51,7 @@ class Doubt:
 class Knowledge:
     """The joint posterior over the terms of every setup learned from, with scatter and stopping."""
 
-    VERSION: ClassVar[int] = 3
+    VERSION: ClassVar[int] = 4
 
     keys: tuple[Key, ...] = ()
     mean: Array = field(default_factory=lambda: np.zeros(0))
@@ -71,12 +70,16 @@ class Knowledge:
 
     def of(self, setup: Setup) -> tuple[Array, Array]:
         """Give mean (6,) and covariance (6, 6) of a setup's terms; the prior for those not met."""
+        places = [self.index.get(key) for key in setup.keys]
+        if None not in places:
+            at = np.array(places)
+            return self.mean[at], self.cov[at[:, None], at]
         mean, cov = setup.mean, np.diag(setup.sd**2)
-        known = [term for term, key in enumerate(setup.keys) if key in self.index]
+        known = [term for term, place in enumerate(places) if place is not None]
         if known:
-            at = [self.index[setup.keys[term]] for term in known]
+            at = np.array([places[term] for term in known])
             mean[known] = self.mean[at]
-            cov[np.ix_(known, known)] = self.cov[np.ix_(at, at)]
+            cov[np.ix_(known, known)] = self.cov[at[:, None], at]
         return mean, cov
 
     def learn(self, setup: Setup, bend: Bend) -> "Knowledge":
@@ -91,38 +94,41 @@ class Knowledge:
         return replace(self._met(setup), stopping=stopping)._taught(setup, bend, made)
 
     def dump(self) -> bytes:
-        """Give the knowledge as version-tagged JSON that ``load`` reads back bit for bit."""
-        lower = self.cov[np.tril_indices(len(self.keys))]
+        """Give the knowledge as bytes that ``load`` reads back bit for bit.
+
+        A line of version-tagged JSON, then mean, scales and the covariance's lower rows as
+        little-endian doubles.
+        """
         plain = {
             "version": self.VERSION,
             "keys": self.keys,
-            "mean": _packed(self.mean),
-            "cov": _packed(lower),
-            "scales": _packed(self.scales),
             "stopping": [getattr(self.stopping, name) for name in Stopping.__slots__],
             "bends": self.bends,
             "counts": [self.counts.get(key, 0.0) for key in self.keys],
             "settled": [[key, *pair] for key, pair in self.settled.items()],
             "doubts": [[getattr(doubt, name) for name in Doubt.__slots__] for doubt in self.doubts],
         }
-        return json.dumps(plain, allow_nan=False).encode("ascii")
+        lower = self.cov[np.tri(len(self.keys), dtype=bool)]
+        numbers = np.concatenate((self.mean, self.scales, lower)).astype("<f8")
+        return json.dumps(plain, allow_nan=False).encode("ascii") + b"\n" + numbers.tobytes()
 
     @classmethod
     def load(cls, dumped: bytes) -> "Knowledge":
         """Read what ``dump`` wrote; Failure when it is something else or of another version."""
         try:
-            plain: dict[str, Any] = json.loads(dumped)
+            head, _, packed = dumped.partition(b"\n")
+            plain: dict[str, Any] = json.loads(head)
             if plain["version"] != cls.VERSION:
                 found = plain["version"]
                 raise Failure(f"knowledge of version {found}, not {cls.VERSION}: fold the log anew")
-            keys = tuple(tuple(key) for key in plain["keys"])
-            cov = np.zeros((len(keys), len(keys)))
-            cov[np.tril_indices(len(keys))] = _unpacked(plain["cov"])
+            keys = tuple(map(tuple, plain["keys"]))
+            numbers = np.frombuffer(packed, "<f8").astype(float)
+            mean, scales, lower = np.split(numbers, [len(keys), len(keys) + len(noise.SCALES)])
             return cls(
                 keys=keys,
-                mean=_unpacked(plain["mean"]),
-                cov=np.tril(cov) + np.tril(cov, -1).T,
-                scales=_unpacked(plain["scales"]),
+                mean=mean,
+                cov=_mirrored(lower, len(keys)),
+                scales=scales,
                 stopping=Stopping(*plain["stopping"]),
                 bends=plain["bends"],
                 counts=dict(zip(keys, plain["counts"], strict=True)),
@@ -138,10 +144,14 @@ class Knowledge:
         new = [term for term, key in enumerate(setup.keys) if key not in self.index]
         keys = self.keys + tuple(setup.keys[term] for term in new)
         old, size = len(self.keys), len(keys)
-        cov = np.zeros((size, size))
-        cov[:old, :old] = self.cov
-        cov[range(old, size), range(old, size)] = setup.sd[new] ** 2
-        index = self.index | {key: old + at for at, key in enumerate(keys[old:])}
+        index = self.index
+        if new:
+            cov = np.zeros((size, size))
+            cov[:old, :old] = self.cov
+            cov[range(old, size), range(old, size)] = setup.sd[new] ** 2
+            index = index | {key: old + at for at, key in enumerate(keys[old:])}
+        else:
+            cov = self.cov.copy()
         for term in (SLACK, LEGS, DIE, BOW):
             if term not in new:
                 at = index[setup.keys[term]]
@@ -150,6 +160,7 @@ class Knowledge:
         return replace(self, keys=keys, mean=mean, cov=cov, index=index)
 
     def _taught(self, setup: Setup, bend: Bend, made: list[Press]) -> "Knowledge":
+        """Teach knowledge that ``_met`` has just made: its covariance is changed in place."""
         at = [self.index[key] for key in setup.keys]
         mean, cov = self.mean[at], self.cov[np.ix_(at, at)]
         piece = judge(setup, mean, cov, self.scales, made)
@@ -166,9 +177,10 @@ class Knowledge:
         apart = means - middle
         spread = np.einsum("k,kij->ij", piece.chance, covs)
         spread += np.einsum("k,ki,kj->ij", piece.chance, apart, apart)
-        carry = np.linalg.solve(cov, self.cov[at]).T
+        carry = np.asarray(np.linalg.solve(cov, self.cov[at]).T, float)
         moved = self.mean + carry @ (middle[:6] - mean)
-        grown = self.cov + carry @ (spread[:6, :6] - cov) @ carry.T
+        grown = self.cov  # new with this bend, and nobody else's yet
+        _spread_along(grown, carry, spread[:6, :6] - cov)
         # What may have jumped is from now on part of the slack.
         slack = at[SLACK]
         moved[slack] += middle[6]
@@ -185,7 +197,7 @@ class Knowledge:
             self,
             settled=settled,
             mean=moved,
-            cov=(grown + grown.T) / 2,
+            cov=grown,
             scales=self._rescaled(piece.evidence[:usual], weight),
             bends=self.bends + 1,
             counts=counts,
@@ -219,9 +231,24 @@ class Knowledge:
         return (*self.doubts, doubt)[-_DOUBTS_KEPT:]
 
 
-def _packed(numbers: Array) -> str:
-    return base64.b64encode(np.asarray(numbers, "<f8").tobytes()).decode("ascii")
+def _spread_along(cov: Array, carry: Array, change: Array) -> None:
+    """Add carry @ change @ carry.T in place, exactly symmetric: as squares, added or taken off."""
+    sizes, ways = np.linalg.eigh((change + change.T) / 2)
+    along = carry @ (ways * np.sqrt(np.abs(sizes)))
+    nothing = 1e-16 * np.abs(sizes).max()
+    more, less = sizes > nothing, sizes < -nothing
+    if more.any():
+        part = np.ascontiguousarray(along[:, more])
+        cov += part @ part.T
+    if less.any():
+        part = np.ascontiguousarray(along[:, less])
+        cov -= part @ part.T
 
 
-def _unpacked(text: str) -> Array:
-    return np.frombuffer(base64.b64decode(text), "<f8").astype(float)
+def _mirrored(lower: Array, size: int) -> Array:
+    """Give the symmetric matrix of which these are the rows up to the diagonal."""
+    matrix = np.zeros((size, size))
+    below = np.tri(size, dtype=bool)
+    matrix[below] = lower
+    matrix.T[below] = lower
+    return matrix
