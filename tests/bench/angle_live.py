@@ -19,20 +19,17 @@ import dataclasses
 import math
 import statistics
 import sys
-import time
 from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from benchmate.sensing import chip_facts, open_chip
+from benchmate.sensing import chip_facts
 from benchmate.sensing.armfilter import STROKE_ACCELERATION, STROKE_W
-from benchmate.sensing.bus import Bus
 from benchmate.sensing.calibration import Calibration
 from benchmate.sensing.chip import MEAN_WAIT, ChipFacts
 from benchmate.sensing.estimator import Estimator
-from benchmate.sensing.health import Health
 from benchmate.sensing.mount import Mount, fit_mount
 from benchmate.sensing.sample import Sample
 from benchmate.sensing.turn import PROTRACTOR_SD_DEG, Turn, fit_harmonics
@@ -101,9 +98,6 @@ def main() -> int:
     for place in PLACES:
         if asked.only in place.chip:
             bound_row(place, asked.rigs)
-    say("\ncost of one sample, driver + health + estimator, microseconds")
-    for chip in ("lsm6dso", "adxl345", "as5600"):
-        say(f"  {chip:8} {cost_us(chip):6.1f}")
     return 1 if missed else 0
 
 
@@ -392,57 +386,6 @@ def covered(traces: list[Trace], parts: tuple[str, ...]) -> tuple[float, float]:
 
 def rms(errors: list[Floats]) -> float:
     return float(np.sqrt(np.mean(np.concatenate(errors) ** 2)))
-
-
-def cost_us(chip: str, samples: int = 4000) -> float:
-    """Give the time that one sample takes from registers to reading, the bus itself taking none."""
-    sensor = Sensor(chip=chip)  # type: ignore[arg-type]  # from the list above
-    facts = chip_facts(sensor)
-    place = Place(chip, 80.0, 0.0, 0.0)
-    rng = np.random.default_rng(1)
-    _, box, mount, _ = faultless(place, rng)
-    motion = arms.stay(2.0, facts.rate_hz).then(arms.creep(90.0, 5.0, facts.rate_hz))
-    raws = [s.raw for s in perfect_stream(facts, box, motion, rng)]
-    registers = Registers(raws if box is not None else [(i % 4096,) for i in range(len(raws))])
-    driver = open_chip(sensor, Bus(lambda _: registers), registers)
-    health = Health(facts, mount)
-    estimator = Estimator(mount, facts, Arm(radius_mm=80.0))
-    spent = []
-    for _ in range(min(samples, len(raws))):
-        registers.t += 1.0 / facts.rate_hz
-        began = time.perf_counter()
-        sample = driver.read()
-        health.see(sample)
-        estimator.step(sample)
-        spent.append(time.perf_counter() - began)
-    return 1e6 * statistics.median(spent)
-
-
-class Registers:
-    """A bus that shows one recorded sample after another and takes no time; a clock as well."""
-
-    def __init__(self, raws: list[tuple[int, ...]]) -> None:
-        size = "big" if len(raws[0]) == 1 else "little"
-        self._bursts = [
-            b"".join(v.to_bytes(2, size, signed=size == "little") for v in raw) for raw in raws
-        ]
-        self._next = 0
-        self.t = 0.0
-
-    def now(self) -> float:
-        return self.t
-
-    def sleep(self, seconds: float) -> None:
-        self.t += seconds
-
-    def read_byte_data(self, address: int, register: int) -> int:
-        return 0xA3
-
-    def read_i2c_block_data(self, address: int, register: int, n: int) -> bytes:
-        if n != len(self._bursts[0]):
-            return bytes(n)
-        self._next = (self._next + 1) % len(self._bursts)
-        return self._bursts[self._next]
 
 
 if __name__ == "__main__":

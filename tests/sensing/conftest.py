@@ -85,7 +85,16 @@ def clock() -> HandClock:
 @pytest.fixture(scope="session")
 def arms() -> ModuleType:
     """Give the arm made of kinematics alone, which the benchmarks use as well."""
-    name = "shaken_arm"
+    return beside("shaken_arm")
+
+
+@pytest.fixture(scope="session")
+def looped() -> ModuleType:
+    """Give the whole way of a sample over a bus that replays, which the benchmarks use as well."""
+    return beside("looped")
+
+
+def beside(name: str) -> ModuleType:
     spec = importlib.util.spec_from_file_location(name, Path(__file__).with_name(f"{name}.py"))
     assert spec is not None
     assert spec.loader is not None
