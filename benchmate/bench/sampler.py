@@ -18,6 +18,8 @@ SILENCE_S = 0.1
 """No good sample for so long is a fault."""
 RETRY_S = 0.25
 """Between two attempts at bringing the chip back."""
+LONG_TURN_S = 0.05
+"""A turn that takes longer set its chip up, or waited for the bus."""
 VERIFY_S = 0.1
 """How often the chip's settings are read back."""
 
@@ -62,6 +64,10 @@ class Sampler:
         told = self._turn()
         self._due = max(self._due + self._period, self._clock.now())
         return told
+
+    def waited(self) -> None:
+        """Take in that another chip was set up meanwhile: the gap is no slowness of this one."""
+        self._health.started(self._clock.now())
 
     def _turn(self) -> Told | None:
         now = self._clock.now()
@@ -149,10 +155,14 @@ class PairSampler:
     def turns(self) -> Iterator[Told | None]:
         """Give what each turn brings, for ever; None when there is nothing new."""
         while True:
-            sampler = self._frame if self._frame.due < self._arm.due else self._arm
+            turns_frame = self._frame.due < self._arm.due
+            sampler, other = (self._arm, self._frame)[:: -1 if turns_frame else 1]
             self._clock.sleep(sampler.due - self._clock.now())
+            began = self._clock.now()
             told = sampler.turn()
-            yield self._seen(told) if sampler is self._arm else self._seen_of_frame(told)
+            if self._clock.now() - began > LONG_TURN_S:
+                other.waited()
+            yield self._seen_of_frame(told) if turns_frame else self._seen(told)
 
     def _seen(self, told: Told | None) -> Told | None:
         if isinstance(told, Lost):

@@ -159,7 +159,8 @@ def _learn(
             move(world)
         elif world.standing:
             said += session.step(Asked(rig.clock.now(), stream.Command("end")))
-        if session.finished:
+        spoilt = any(isinstance(e, stream.Fault) and e.what == "alignment" for e in events)
+        if session.finished or spoilt:
             break
     if session.learned is None:
         faults = [event.detail for event in said if isinstance(event, stream.Fault)]

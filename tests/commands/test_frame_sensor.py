@@ -2,6 +2,7 @@
 
 import functools
 import io
+import itertools
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -89,6 +90,15 @@ def test_the_rocking_is_taken_out(bare: float) -> None:
     framed = float(np.sqrt(np.mean(Rocking(FRAMED).errors_deg() ** 2)))
     assert bare > 0.1
     assert framed < 0.5 * bare
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_two_chips_that_are_set_up_one_after_the_other_begin_without_a_fault(seed: int) -> None:
+    named = msgspec.structs.replace(FRAMED, bench="east-window")
+    turns = rehearsal_rig(named, clock := QuickClock(), seed).sampler().turns()
+    told = [each for each in itertools.takewhile(lambda _: clock.now() < 102.0, turns) if each]
+    assert len(told) > 250
+    assert all(isinstance(each, Sample) for each in told)
 
 
 def test_two_chips_lose_no_rate() -> None:
