@@ -78,8 +78,9 @@ def _told(
         for was, now in zip(first.bends[done:], plan.bends[done:], strict=True):
             if change := _change(was, now, unit):
                 said.append(f"bend {now.bend}: {change}")
-    if replanned.trim_mm > TELL_MM:
-        said.append(f"cut {show_length(replanned.trim_mm, unit)} off the last end afterwards")
+    trim = show_length(replanned.trim_mm, unit)
+    if replanned.trim_mm > TELL_MM and trim != show_length(0.0, unit):
+        said.append(f"cut {trim} off the last end afterwards")
     if landing.off_mm > LOST_MM or landing.askew_deg > LOST_DEG:
         left = _off(landing.off_mm, landing.askew_deg, unit)
         said.append(f"not to be recovered by the bends to come: the end stays {left}")
@@ -93,8 +94,8 @@ def _off(off_mm: float, askew_deg: float, unit: LengthUnit) -> str:
 
 def _change(was: PlannedBend, now: PlannedBend, unit: LengthUnit) -> str:
     changes = []
-    if abs(now.mark_mm - was.mark_mm) > TELL_MM:
-        before, after = show_length(was.mark_mm, unit), show_length(now.mark_mm, unit)
+    before, after = show_length(was.mark_mm, unit), show_length(now.mark_mm, unit)
+    if abs(now.mark_mm - was.mark_mm) > TELL_MM and before != after:
         changes.append(f"mark {before} becomes {after}")
     if abs(now.turn_deg - was.turn_deg) > TELL_DEG:
         changes.append(f"turn {was.turn_deg:.1f} becomes {now.turn_deg:.1f} deg")

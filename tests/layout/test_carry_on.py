@@ -1,5 +1,7 @@
 """A plan carried on from as-bent values: the plan to go on with, and the words for it."""
 
+import re
+
 import msgspec
 import pytest
 
@@ -73,3 +75,14 @@ def test_words_are_in_the_readers_unit(die: Die, tube: Tube, model: Springback) 
     told = carry_on(first, [AsBent(angle_deg=88.7)], (die, tube, model), unit="frac").told
     assert " in off" in told[0]
     assert "mm" not in " ".join(told)
+
+
+def test_what_a_tape_in_fractions_cannot_show_is_not_told(
+    die: Die, tube: Tube, model: Springback
+) -> None:
+    first = plan_job(JOB, die, tube, model)
+    for off in (0.1, 0.2, 0.3, 0.5):
+        told = carry_on(first, [AsBent(angle_deg=90.0 + off)], (die, tube, model), unit="frac").told
+        for sentence in told:
+            assert not re.search(r"mark (\S+ in) becomes \1(,|$)", sentence)
+            assert "cut 0 in" not in sentence
