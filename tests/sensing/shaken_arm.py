@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from benchmate.sensing.chip import ChipFacts
+from benchmate.sensing.chip import MEAN_WAIT, ChipFacts
 from benchmate.sensing.sample import Sample, Vector
 
 Floats = NDArray[np.float64]
@@ -38,7 +38,19 @@ class Motion:
         )
 
 
-def late(motion: Motion, delay_s: float) -> Motion:
+def waits(facts: ChipFacts, rng: np.random.Generator, n: int) -> Floats:
+    """Give by how much more [s] than on the whole each of n samples waits for its reader.
+
+    Chip and reader keep times of their own, some per cent apart: the wait creeps over a whole
+    interval where the chip is the faster one and over a quarter of it where it is the slower, and
+    begins again; either is as likely.
+    """
+    most = 1.0 if rng.random() < 0.5 else 0.25
+    crept = (rng.random() + rng.uniform(0.005, 0.05) / most * np.arange(n)) % 1.0
+    return (most * crept - MEAN_WAIT) / facts.rate_hz
+
+
+def late(motion: Motion, delay_s: float | Floats) -> Motion:
     """Give the motion as a chip shows it that is so much behind."""
     then = motion.t - delay_s
     return Motion(
