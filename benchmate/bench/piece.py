@@ -8,7 +8,8 @@ from benchmate.bench.task import Task
 from benchmate.bench.tracker import Rested
 from benchmate.layout.distances import Distance
 from benchmate.springback.bend import Aim, Bend, Hit, Verdict
-from benchmate.store.record import BendRecord, HitRecord
+from benchmate.springback.noise import ARM_SD
+from benchmate.store.record import SENSOR_SD, BendRecord, HitRecord
 
 PROTRACTOR_SD_DEG = 0.12
 SEEN_DEG = 0.1
@@ -25,6 +26,8 @@ class Model(Protocol):
         bend_angle: float,
         tolerance: float,
         hits: tuple[tuple[float, float | None, float | None], ...] = (),
+        *,
+        arm_sd: float | None = None,
     ) -> Aim:
         """Say what to do next with this piece."""
         ...
@@ -54,6 +57,8 @@ class Piece:
     """Stands from a hit's end until the next thing is asked for."""
     read_again: float | None = None
     """An earlier reading of the last hit that the one standing there confirms."""
+    arm_sd: float | None = None
+    """Standard deviation of its peaks and rests; None while no hit has told."""
     sure: bool = True
     """False while a fault may have hidden the last hit's peak."""
     faults: tuple[str, ...] = ()
@@ -107,6 +112,7 @@ def hit(piece: Piece, rested: Rested, faults: tuple[str, ...], model: Model) -> 
         piece,
         hits=(*earlier, record),
         read_again=None,
+        arm_sd=max(piece.arm_sd or ARM_SD, round(rested.sd, 4)),
         sure=rested.sure,
         faults=(*piece.faults, *faults),
     )
@@ -147,7 +153,7 @@ def measured(piece: Piece, angle: float | None, model: Model) -> Piece:
 def next_hit(piece: Piece, model: Model) -> Piece:
     """Give the piece ready for one more hit."""
     hits = _readings(piece) if piece.sure else ()
-    target = _past(piece, model.aim(piece.angle, piece.tolerance, hits))
+    target = _past(piece, model.aim(piece.angle, piece.tolerance, hits, arm_sd=piece.arm_sd))
     return replace(piece, verdict=None, target=target)
 
 
@@ -188,7 +194,7 @@ def row(piece: Piece, task: Task, trace: bytes, *, withdrawn: bool = False) -> B
         hits=hits,
         verdict=_say(piece),
         setup=task.setup,
-        sensor=task.sensor,
+        sensor={**task.sensor, SENSOR_SD: piece.arm_sd} if piece.arm_sd else task.sensor,
         faults=piece.faults,
         withdrawn=withdrawn,
         simulated=task.simulated,
@@ -210,6 +216,7 @@ def taught(piece: Piece, task: Task, model: Model) -> Model:
                 bend_angle=piece.angle,
                 hits=_as_hits(piece),
                 stop_angles=tuple(each.stop_angle for each in piece.hits),
+                arm_sd=piece.arm_sd,
             ),
         )
     )
@@ -235,7 +242,7 @@ def _readings(piece: Piece) -> tuple[Hit, ...]:
 
 def _judged(piece: Piece, model: Model) -> Piece:
     if piece.sure:
-        aim = model.aim(piece.angle, piece.tolerance, _readings(piece))
+        aim = model.aim(piece.angle, piece.tolerance, _readings(piece), arm_sd=piece.arm_sd)
     else:
         aim = _by_protractor(piece, model)
     return replace(piece, verdict=aim)
@@ -243,7 +250,7 @@ def _judged(piece: Piece, model: Model) -> Piece:
 
 def _by_protractor(piece: Piece, model: Model) -> Aim:
     """Judge by the measured angle alone: a hidden peak says nothing of springback."""
-    fresh = _past(piece, model.aim(piece.angle, piece.tolerance))
+    fresh = _past(piece, model.aim(piece.angle, piece.tolerance, arm_sd=piece.arm_sd))
     last = piece.hits[-1]
     if last.measured is None:
         # What slack and springback take together; the arm's rest still has the slack in it.

@@ -50,6 +50,8 @@ class Track(msgspec.Struct, frozen=True):
     """How far noise alone may have pushed ``highest`` up: the reading's own, then."""
     below_since: float | None = None
     """Since when the arm has been a release's way below the peak."""
+    peak_sd: float = 0.0
+    """Standard deviation that the sensor gave of the arm angle as it left the peak."""
     held: float | None = None
     """Highest mean of a still spell in this hit: unlike a maximum, not pushed up by noise."""
     latched: float | None = None
@@ -134,6 +136,8 @@ class Rested(NamedTuple):
     sure: bool
     """False when a fault may have hidden a larger peak."""
     broken: bool
+    sd: float = 0.0
+    """Standard deviation of peak and rest by the sensor's own account; 0 where it gives none."""
 
 
 class NothingBent(NamedTuple):
@@ -187,7 +191,7 @@ def follow(track: Track, reading: Reading) -> tuple[Track, Happening | None]:
         case "bending" | "holding":
             return _loaded(track, reading)
         case "releasing":
-            return _falling(track)
+            return _falling(track, reading.sd_deg)
         case _:
             return _at_rest(track, reading.noise_deg)
 
@@ -253,7 +257,7 @@ def _loaded(track: Track, reading: Reading) -> tuple[Track, Happening | None]:
     elif track.below_since is None:
         track = _replace(track, below_since=reading.t)
     elif down > 3.0 * drop or reading.t - track.below_since >= BELOW_S:
-        return _replace(track, phase="releasing"), Peaked(track.peak)
+        return _replace(track, phase="releasing", peak_sd=reading.sd_deg), Peaked(track.peak)
     held = track.held
     if track.spell.lasts(HOLD_WINDOW_S):
         held = track.spell.mean if held is None else max(held, track.spell.mean)
@@ -284,7 +288,7 @@ def _peak_noise(track: Track) -> float:
     return 0.0 if track.peak == track.held else track.highest_noise
 
 
-def _falling(track: Track) -> tuple[Track, Happening | None]:
+def _falling(track: Track, sd_deg: float) -> tuple[Track, Happening | None]:
     if track.arm > track.highest + RESUME_DEG:
         return _replace(track, phase="bending"), None
     if not track.spell.lasts(REST_WINDOW_S):
@@ -297,6 +301,7 @@ def _falling(track: Track) -> tuple[Track, Happening | None]:
         rest=rest if track.follows_tube else None,
         sure=track.unsure_below is None,
         broken=track.broken,
+        sd=max(track.peak_sd, sd_deg),
     )
 
 

@@ -3,6 +3,9 @@
 from dataclasses import dataclass, field
 from typing import Any, Literal, NamedTuple
 
+SENSOR_SD = "peak_and_rest_sd_deg"
+"""The sensor fact that says how far the bend's peaks and rests may stray, one deviation."""
+
 HowMeasured = Literal["protractor", "digital level", "sensor"]
 
 

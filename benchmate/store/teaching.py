@@ -16,9 +16,10 @@ import msgspec
 from benchmate.errors import Failure
 from benchmate.shop.parts import Bench, Die, Tube
 from benchmate.springback import Bend, Knowledge, Springback
+from benchmate.springback.bend import MOST_DEG
 from benchmate.springback.prior import Setup
 from benchmate.store.reading import Log
-from benchmate.store.record import LoggedBend
+from benchmate.store.record import SENSOR_SD, LoggedBend
 from benchmate.store.writing import Store
 
 EVERY = 4
@@ -65,8 +66,14 @@ def as_bend(logged: LoggedBend) -> Bend | None:
         hits=tuple((hit.peak, hit.rest, hit.measured) for hit in record.hits),
         stop_angles=tuple(hit.stop_angle for hit in record.hits),
         how_measured=tuple(hit.how_measured for hit in record.hits),
+        arm_sd=_sensor_sd(record.sensor.get(SENSOR_SD)),
         name=str(logged.seq),
     )
+
+
+def _sensor_sd(told: object) -> float | None:
+    """Give what a bend's sensor facts say, None when that is no standard deviation."""
+    return float(told) if isinstance(told, int | float) and 0 < told <= MOST_DEG else None
 
 
 def learned(log: Log, *, simulated: bool, store: Store | None = None) -> Knowledge:

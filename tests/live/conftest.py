@@ -75,6 +75,8 @@ class Known:
         bend_angle: float,
         tolerance: float,
         hits: tuple[tuple[float, float | None, float | None], ...] = (),
+        *,
+        arm_sd: float | None = None,
     ) -> Aim:
         """Aim at the truth; judge by rest less slack, or by what was measured."""
         stop = bend_angle * (1.0 + self.per_degree) + self.slack

@@ -1,12 +1,14 @@
 """One piece on the bender: what its readings come to."""
 
+from dataclasses import replace
+
 import pytest
 
 from benchmate.bench import piece as pieces
 from benchmate.bench.piece import Piece
 from benchmate.bench.tracker import Rested
 from benchmate.shop import Shop
-from benchmate.springback import Springback
+from benchmate.springback import Bend, Springback
 
 
 @pytest.fixture
@@ -37,6 +39,29 @@ def test_an_odd_reading_counts_once_it_was_made_twice(hit: Piece, model: Springb
 def test_a_reading_put_right_takes_the_wrong_one_s_place(hit: Piece, model: Springback) -> None:
     right = pieces.measured(pieces.measured(hit, 12.0, model), 37.4, model)
     assert right.verdict == pieces.measured(hit, 37.4, model).verdict
+
+
+def test_a_poor_sensor_s_own_doubt_makes_the_angle_less_sure(hit: Piece, model: Springback) -> None:
+    known = model.learn(
+        [
+            Bend(
+                die=model.die,
+                tube=model.tube,
+                lot="",
+                bend_angle=a,
+                hits=((1.03 * a + 2, a + 1.5, a),),
+            )
+            for a in (30.0, 60.0, 90.0)
+        ]
+    )
+    sds = []
+    for sd in (0.0, 0.02, 0.4):
+        rested = Rested(peak=41.0, rest=39.0, sure=True, broken=False, sd=sd)
+        judged = pieces.hit(replace(hit, hits=(), verdict=None, arm_sd=None), rested, (), known)
+        assert judged.verdict is not None
+        sds.append(judged.verdict.sd)
+    # No sensor tells a peak under way better than usual.
+    assert sds[0] == sds[1] < 0.6 * sds[2]
 
 
 def test_a_reading_made_twice_is_of_that_hit_alone(hit: Piece, model: Springback) -> None:

@@ -71,6 +71,22 @@ def test_a_logged_bend_becomes_what_the_model_learns_from(store, path, a_bend):
 
 
 @pytest.mark.parametrize(
+    ("facts", "sd"),
+    [
+        ({"chip": "adxl345", "peak_and_rest_sd_deg": 0.31}, 0.31),
+        ({"chip": "lsm6dso"}, None),
+        ({"peak_and_rest_sd_deg": "0.3"}, None),
+        ({"peak_and_rest_sd_deg": -1}, None),
+    ],
+)
+def test_how_far_the_sensor_may_stray_goes_along(store, path, a_bend, facts, sd):
+    store.append(replace(a_bend(), sensor=facts)).result()
+    with Log.open(path) as log:
+        (logged,) = log.bends()
+        assert as_bend(logged).arm_sd == sd
+
+
+@pytest.mark.parametrize(
     "said",
     [
         {"withdrawn": True},
