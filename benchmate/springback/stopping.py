@@ -44,9 +44,9 @@ class Stopping:
     def next_on_piece(self, errors: Sequence[float]) -> NextStop:
         """Give the next stop on a piece where these were made: who stopped short will again.
 
-        On one piece the person's mean is taken to differ from the usual by as much as one stop does
-        from the next: n stops pull it by n / (n + 1) of their own mean. How evenly they were made
-        weighs against ``_HABIT`` stops of the usual scatter.
+        Of what all n stops there share, n / (n + 1) is taken for this piece's own, as if pieces
+        differed by as much as one stop does from the next; stops on both sides share nothing. How
+        evenly they were made weighs against ``_HABIT`` stops of the usual scatter.
         """
         told = len(errors)
         if told < _TELLING:
@@ -56,7 +56,8 @@ class Stopping:
         middle = sum(gaps) / told
         squares = _HABIT * self.sd**2 + sum((gap - middle) ** 2 for gap in gaps)
         sd = max(math.sqrt(squares / (_HABIT + told - 1) * (1 + 1 / (told + 1))), _LEAST_SD_DEG)
-        return NextStop(self.mean + middle * told / (told + 1), sd)
+        shared = max(min(gaps), 0.0) + min(max(gaps), 0.0)
+        return NextStop(self.mean + shared * told / (told + 1), sd)
 
     def learn(self, error: float) -> "Stopping":
         """Give the belief after one more stop; a wild one counts as one at three deviations."""

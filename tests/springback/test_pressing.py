@@ -61,6 +61,7 @@ def test_two_short_stops_on_a_piece_lead_the_third_and_one_says_nothing_yet():
     assert habit.next_on_piece([-0.4] * 6).mean < short.mean
     assert habit.next_on_piece([-0.4] * 6).sd < short.sd
     assert habit.next_on_piece([-9.0, -9.0]).mean > -1
+    assert habit.next_on_piece([-0.4, 0.3]).mean == habit.mean
 
 
 def test_an_arm_that_leaves_the_tube_behind_is_named(shop):
