@@ -35,7 +35,7 @@ STROKE_ACCELERATION = math.radians(85.0)
 """Rms acceleration [rad/s^2] of a stroke of 3 deg in 0.4 s."""
 BIAS_WALK = math.radians(0.002)
 """How fast a gyro's zero wanders [rad/s per root second]."""
-STANDING_RATE = math.radians(0.02)
+STANDING_RATE = math.radians(0.01)
 STANDING_ACCELERATION = math.radians(0.02)
 STANDING_JERK = math.radians(0.02)
 
