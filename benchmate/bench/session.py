@@ -430,10 +430,6 @@ class Session:
         told = (self._task.caution, self._piece.target.advice)
         self._tell_target(" ".join(filter(None, told)))
 
-    def _tell_first_target(self) -> None:
-        told = (self._task.caution, self._piece.target.advice)
-        self._tell_target(" ".join(filter(None, told)))
-
     def _tell_target(self, advice: str = "") -> None:
         bends = len(self._task.bend_angles)
         self._out.append(tell.target(self._piece, self._course, bends, advice))
