@@ -20,6 +20,8 @@ RETRY_S = 0.25
 """Between two attempts at bringing the chip back."""
 LONG_TURN_S = 0.05
 """A turn that takes longer set its chip up, or waited for the bus."""
+AHEAD = 0.94
+"""Of the chip's period: a chip that runs a few per cent fast still loses no sample to us."""
 VERIFY_S = 0.1
 """How often the chip's settings are read back."""
 
@@ -35,7 +37,7 @@ class Sampler:
         self._chip = chip
         self._health = health
         self._clock = clock
-        self._period = 1.0 / chip.rate_hz
+        self._period = AHEAD / chip.rate_hz
         self._due = clock.now()
         self._lost: SensorFault | None = None
         self._last_sample = clock.now()
@@ -83,7 +85,7 @@ class Sampler:
         if sample is not None:
             self._last_sample = sample.t
             return self._judged(sample)
-        # The chip's own rate is a few per cent off ours: look again soon.
+        # We are ahead of the chip: look again soon.
         self._due -= 0.75 * self._period
         if self._lost is None and self._clock.now() - self._last_sample > SILENCE_S:
             return self._failed(SensorFault("sensor", self._silent()))
