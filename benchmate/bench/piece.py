@@ -73,6 +73,17 @@ class Piece:
     """What a tape found across the part after this bend."""
 
     @property
+    def reading_sd(self) -> float | None:
+        """Give the standard deviation that its peaks and rests are to be weighed with.
+
+        A protractor's reading has the arm's standing error in it: with one, what is left to doubt
+        is what comes and goes from hit to hit.
+        """
+        if self.arm_sd is None or all(hit.measured is None for hit in self.hits):
+            return self.arm_sd
+        return ARM_SD
+
+    @property
     def number(self) -> int:
         """Give its number as people count, from 1."""
         return self.index + 1
@@ -153,7 +164,7 @@ def measured(piece: Piece, angle: float | None, model: Model) -> Piece:
 def next_hit(piece: Piece, model: Model) -> Piece:
     """Give the piece ready for one more hit."""
     hits = _readings(piece) if piece.sure else ()
-    target = _past(piece, model.aim(piece.angle, piece.tolerance, hits, arm_sd=piece.arm_sd))
+    target = _past(piece, model.aim(piece.angle, piece.tolerance, hits, arm_sd=piece.reading_sd))
     return replace(piece, verdict=None, target=target)
 
 
@@ -194,7 +205,7 @@ def row(piece: Piece, task: Task, trace: bytes, *, withdrawn: bool = False) -> B
         hits=hits,
         verdict=_say(piece),
         setup=task.setup,
-        sensor={**task.sensor, SENSOR_SD: piece.arm_sd} if piece.arm_sd else task.sensor,
+        sensor={**task.sensor, SENSOR_SD: piece.reading_sd} if piece.arm_sd else task.sensor,
         faults=piece.faults,
         withdrawn=withdrawn,
         simulated=task.simulated,
@@ -216,7 +227,7 @@ def taught(piece: Piece, task: Task, model: Model) -> Model:
                 bend_angle=piece.angle,
                 hits=_as_hits(piece),
                 stop_angles=tuple(each.stop_angle for each in piece.hits),
-                arm_sd=piece.arm_sd,
+                arm_sd=piece.reading_sd,
             ),
         )
     )
@@ -242,7 +253,7 @@ def _readings(piece: Piece) -> tuple[Hit, ...]:
 
 def _judged(piece: Piece, model: Model) -> Piece:
     if piece.sure:
-        aim = model.aim(piece.angle, piece.tolerance, _readings(piece), arm_sd=piece.arm_sd)
+        aim = model.aim(piece.angle, piece.tolerance, _readings(piece), arm_sd=piece.reading_sd)
     else:
         aim = _by_protractor(piece, model)
     return replace(piece, verdict=aim)
@@ -250,7 +261,7 @@ def _judged(piece: Piece, model: Model) -> Piece:
 
 def _by_protractor(piece: Piece, model: Model) -> Aim:
     """Judge by the measured angle alone: a hidden peak says nothing of springback."""
-    fresh = _past(piece, model.aim(piece.angle, piece.tolerance, arm_sd=piece.arm_sd))
+    fresh = _past(piece, model.aim(piece.angle, piece.tolerance, arm_sd=piece.reading_sd))
     last = piece.hits[-1]
     if last.measured is None:
         # What slack and springback take together; the arm's rest still has the slack in it.

@@ -70,3 +70,17 @@ def test_a_reading_made_twice_is_of_that_hit_alone(hit: Piece, model: Springback
     again = pieces.next_hit(twice, model)
     rested = Rested(peak=45.0, rest=43.0, sure=True, broken=False)
     assert pieces.hit(again, rested, (), model).read_again is None
+
+
+def test_a_protractor_on_the_piece_takes_the_arm_s_standing_error_out_of_the_next_press(
+    model: Springback,
+) -> None:
+    begun = Piece(
+        index=0, bend_id="b", angle=45.0, tolerance=0.5, target=model.aim(45.0, tolerance=0.5)
+    )
+    stops = []
+    for sd in (0.05, 0.6):
+        rested = Rested(peak=41.0, rest=39.0, sure=True, broken=False, sd=sd)
+        measured = pieces.measured(pieces.hit(begun, rested, (), model), 37.4, model)
+        stops.append(pieces.next_hit(measured, model).target.stop_angle)
+    assert stops[0] == stops[1]
