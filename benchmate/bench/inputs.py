@@ -2,7 +2,7 @@
 
 from typing import NamedTuple, TypeAlias
 
-from benchmate.sensing.sample import FaultKind, Reading
+from benchmate.sensing.sample import FaultKind, Reading, Sample
 from benchmate.stream import Command
 
 
@@ -18,6 +18,8 @@ class Back(NamedTuple):
     """The arm is known again after good, plausible samples."""
 
     t: float
+    since: tuple[Sample, ...] = ()
+    """Those samples: an estimator that has seen them starts from more than one."""
 
 
 class Asked(NamedTuple):

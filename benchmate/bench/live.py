@@ -15,6 +15,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import IO, Generic, Protocol, TypeVar
 
 from benchmate import stream
+from benchmate.bench.following import Estimator, followed
 from benchmate.bench.inputs import Asked, Back, Closed, Durable, Lost, Notice, Wrong
 from benchmate.bench.pins import Pins
 from benchmate.bench.sampler import Told
@@ -40,7 +41,6 @@ _log = logging.getLogger(__name__)
 Seen = TypeVar("Seen")
 """What the session takes in the place of a sample: a reading, or the sample itself."""
 Takes_contra = TypeVar("Takes_contra", contravariant=True)
-Gives_co = TypeVar("Gives_co", covariant=True)
 
 
 class Session(Protocol[Takes_contra]):
@@ -54,18 +54,6 @@ class Session(Protocol[Takes_contra]):
 
     def step(self, given: Takes_contra | Notice) -> Sequence[Output]:
         """Take one input; give what it brings about."""
-        ...
-
-
-class Estimator(Protocol[Gives_co]):
-    """What makes the session's input of good samples."""
-
-    def step(self, sample: Sample) -> Gives_co:
-        """Take one sample."""
-        ...
-
-    def reset(self) -> None:
-        """Start anew after a gap, keeping the turns counted."""
         ...
 
 
@@ -200,16 +188,13 @@ class Live(Generic[Seen]):
         if isinstance(told, Sample):
             if self._hung:
                 # The sampler is heard again, with a good sample: what hung has let go.
-                self._hung = False
                 yield Back(told.t)
-            self._patience = SILENT_S
-            yield self._estimator.step(told)
+        elif not isinstance(told, Lost | Back):
+            yield told
             return
-        if isinstance(told, Lost | Back):
-            self._patience = None if isinstance(told, Lost) else SILENT_S
-            self._hung = False
-            self._estimator.reset()
-        yield told
+        self._hung = False
+        self._patience = None if isinstance(told, Lost) else SILENT_S
+        yield followed(self._estimator, told)
 
     def _deal(self, outputs: Sequence[Output], lamps: "_Lamps") -> None:
         for output in outputs:

@@ -40,6 +40,7 @@ class Sampler:
         self._period = AHEAD / chip.rate_hz
         self._due = clock.now()
         self._lost: SensorFault | None = None
+        self._good_since: list[Sample] = []
         self._last_sample = clock.now()
         self._start_due = True
         self._next_start = 0.0
@@ -107,12 +108,17 @@ class Sampler:
         if self._lost is None and passing and not self._start_due:
             return None
         self._start_due = True
+        self._good_since.clear()
         self._health.fail(fault, now)
         return self._tell(fault, now)
 
     def _judged(self, sample: Sample) -> Told | None:
         fault = self._health.see(sample)
         if fault is not None:
+            if self._health.finds_good(sample):
+                self._good_since.append(sample)
+            else:
+                self._good_since.clear()
             known = self._lost
             if known is None and fault.what == "sensor":
                 self._start_due = True
@@ -120,7 +126,8 @@ class Sampler:
         if self._lost is None:
             return sample
         self._lost = None
-        return Back(sample.t)
+        since, self._good_since = (*self._good_since, sample), []
+        return Back(sample.t, since)
 
     def _tell(self, fault: SensorFault, t: float) -> Told | None:
         if self._lost is not None and _words(self._lost.detail) == _words(fault.detail):
@@ -171,7 +178,13 @@ class PairSampler:
             return told
         if self._rocked is None or self._frame.blind:
             return None
-        return told._replace(frame=self._rocked) if isinstance(told, Sample) else told
+        match told:
+            case Sample():
+                return told._replace(frame=self._rocked)
+            case Back():
+                # What the frame did beside the samples that it holds is not known.
+                return Back(told.t)
+        return None
 
     def _seen_of_frame(self, told: Told | None) -> Told | None:
         match told:
@@ -182,5 +195,5 @@ class PairSampler:
                 self._rocked = None
                 return told._replace(detail=f"on the frame: {told.detail}")
             case Back():
-                return None if self._arm.blind else told
+                return None if self._arm.blind else Back(told.t)
         return None

@@ -13,7 +13,8 @@ from typing import IO, Protocol
 import msgspec
 
 from benchmate import stream
-from benchmate.bench.inputs import Asked, Closed, Durable, Lost, Notice
+from benchmate.bench.following import followed
+from benchmate.bench.inputs import Asked, Closed, Durable, Notice
 from benchmate.bench.live import LineWriter, Live, read_commands
 from benchmate.bench.piece import Model
 from benchmate.bench.pins import Pins
@@ -31,7 +32,7 @@ from benchmate.layout.distances import Distance
 from benchmate.layout.plan import Plan, plan_job
 from benchmate.screen.lines import Teller, summary
 from benchmate.screen.snapshot import BenchState, after
-from benchmate.sensing.sample import Reading, Sample
+from benchmate.sensing.sample import Reading
 from benchmate.shop import Shop
 from benchmate.shop.parts import Die, Job, Signals, Tube
 from benchmate.sim.clock import QuickClock
@@ -196,10 +197,8 @@ def rehearse_quickly(wish: Wish, emit: Emit, truth: dict[int, float]) -> int:
         deal(session.open())
         until = clock.now() + QUICK_S
         for told in rig.sampler(learned.mounts).turns():
-            if isinstance(told, Lost):
-                estimator.reset()
             if told is not None:
-                deal(session.step(estimator.step(told) if isinstance(told, Sample) else told))
+                deal(session.step(followed(estimator, told)))
             now = clock.now()
             for word in person.act(now):
                 deal(session.step(Asked(now, stream.read_command(word))))

@@ -61,6 +61,10 @@ class Health:
             self._fault = None
         return self._fault
 
+    def finds_good(self, sample: Sample) -> bool:
+        """Tell whether this very sample is good, whatever still stands of before."""
+        return sample.t > self._bad_at
+
     def fail(self, fault: SensorFault, t: float) -> None:
         """Take in a fault found elsewhere (the bus, the settings); it stands as its own do."""
         self._bad_at = t

@@ -169,6 +169,7 @@ class Workshop:
         time.sleep(2.0)
         process.say("end")
         aligned = process.until(lambda e: e["event"] != "reading")
+        assert aligned["event"] == "aligned", aligned
         assert process.end() == (0, "")
         return aligned
 

@@ -11,6 +11,7 @@ import msgspec
 import pytest
 
 from benchmate import stream
+from benchmate.bench.following import followed
 from benchmate.bench.inputs import Asked, Durable, Input
 from benchmate.bench.sampler import Told
 from benchmate.bench.session import Session
@@ -18,7 +19,6 @@ from benchmate.bench.task import Task
 from benchmate.commands.rehearsal import learned_sensor
 from benchmate.commands.rig import Learned, rehearsal_rig
 from benchmate.places import starter_shop
-from benchmate.sensing.sample import Sample
 from benchmate.shop import Shop
 from benchmate.shop.parts import Arm, Bench, ChipKind, Sensor
 from benchmate.sim.bench import SimBench
@@ -82,11 +82,8 @@ class Bending:
     def run(self, seconds: float) -> None:
         until = self.clock.now() + seconds
         for told in self._turns:
-            if isinstance(told, Sample):
-                self._give(self._estimator.step(told))
-            elif told is not None:
-                self._estimator.reset()
-                self._give(told)
+            if told is not None:
+                self._give(followed(self._estimator, told))
             if self.clock.now() >= until:
                 return
 
