@@ -73,4 +73,4 @@ def test_the_first_reading_after_a_fault_rests_on_half_a_second_of_samples(seed:
     first = after[back + 1]
     assert isinstance(first, Reading)
     assert first.arm_deg == pytest.approx(stood, abs=4.0 * first.noise_deg)
-    assert first.noise_deg < 0.08
+    assert first.noise_deg < 0.16
