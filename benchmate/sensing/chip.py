@@ -7,16 +7,16 @@ from typing import NamedTuple, Protocol
 from benchmate.sensing.bus import Bus
 from benchmate.sensing.sample import Sample, SensorFault
 
-MEAN_WAIT = 5.0 / 16.0
+MEAN_WAIT = 0.12
 """How long a sample waits to be read, in sampling intervals.
 
-It creeps over a whole interval where the chip's clock is faster than the reader's, and over the
-quarter after which it is asked again where it is slower: a half or an eighth on the whole.
+The reader asks a little ahead of the chip and, where it was too early, again a quarter later: the
+wait creeps down from a quarter to nothing and begins again.
 """
-WAIT_SD = 3.0 / 16.0
-"""How far a bend's mean wait is from that, 1 sd: nobody knows which of the two it is."""
-WAIT_RIPPLE = 0.21
-"""How far a sample's wait is from its bend's mean, 1 sd: that of the two, each as likely."""
+WAIT_SD = 0.03
+"""How far a bend's mean wait is from that, 1 sd: clocks and the system's own lateness."""
+WAIT_RIPPLE = 0.07
+"""How far a sample's wait is from its bend's mean, 1 sd: a quarter over the root of 12."""
 
 
 class ChipFacts(NamedTuple):
