@@ -5,7 +5,7 @@ from collections.abc import Callable
 from typing import Generic, Protocol, TypeVar
 
 from benchmate import stream
-from benchmate.bench.inputs import Asked, Back, Lost, Notice, Wrong
+from benchmate.bench.inputs import Asked, Back, Lost, Notice, Tick, Wrong
 from benchmate.sensing.calibration import Calibration
 from benchmate.sensing.frame import Mounts
 from benchmate.sensing.sample import FaultKind, Sample, SensorFault, Vector
@@ -69,6 +69,8 @@ class AlignSession(Generic[Learned]):
                 said = self._measured(number)
             case Wrong(_, detail):
                 said = [stream.Fault(what="command", detail=detail)]
+            case Tick():
+                pass
             case _:
                 self.finished = True
                 said = [stream.Fault(what="alignment", detail=_LEFT)]

@@ -51,7 +51,13 @@ class Wrong(NamedTuple):
     detail: str
 
 
-Notice: TypeAlias = Lost | Back | Asked | Durable | Closed | Wrong
+class Tick(NamedTuple):
+    """Time has passed. Told while the arm is not known, when no reading tells the time."""
+
+    t: float
+
+
+Notice: TypeAlias = Lost | Back | Asked | Durable | Closed | Wrong | Tick
 Input: TypeAlias = Reading | Notice
 
 

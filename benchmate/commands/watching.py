@@ -1,13 +1,11 @@
 """The bench process, put together: shop, store, sensor, session, whoever is at the pump."""
 
 import logging
-import signal
 import threading
 import uuid
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from types import FrameType
 from typing import IO, Protocol
 
 import msgspec
@@ -20,10 +18,11 @@ from benchmate.bench.piece import Model
 from benchmate.bench.pins import Pins
 from benchmate.bench.session import Output, Session
 from benchmate.bench.task import Task
-from benchmate.clock import Clock, MonotonicClock
+from benchmate.clock import MonotonicClock
 from benchmate.commands.kept import NotAligned, kept_sensor
 from benchmate.commands.rehearsal import Hand, Person, PersonThread, learned_sensor, worked_by_hand
 from benchmate.commands.rig import Learned, Rig, caution, real_rig, rehearsal_rig
+from benchmate.commands.signals import end_on_signals
 from benchmate.commands.trials import found_for
 from benchmate.errors import Failure, Refusal
 from benchmate.layout.asbent import AsBent
@@ -141,7 +140,9 @@ def _live(wish: Wish, lines: IO[str], writer: Callable[[Callable[[], None]], Wri
                 elif hand is not None:
                     hand.hear(event, clock.now())
 
-            live = Live(session, rig.estimator(learned), clock, _keep_in(store), emit)
+            live = Live(
+                session, rig.estimator(learned), clock, _keep_in(store), emit, pulse=rig.transfers
+            )
             ended.append(live)
             if rig.world is not None:
                 _load(wish, rig)
@@ -153,10 +154,10 @@ def _live(wish: Wish, lines: IO[str], writer: Callable[[Callable[[], None]], Wri
             asked: Iterator[Notice] = read_commands(lines, known, clock)
             if hand is not None:
                 asked = worked_by_hand(asked, hand)
-            _end_on_signals(live, clock)
+            end_on_signals(live, clock)
             # A rehearsal touches no pins: the real bench may be in use beside it.
             pins = Pins(Signals() if wish.simulate else bench.signals, live.press)
-            live.run(rig.sampler(learned.mounts).turns(), asked, pins)
+            live.run(rig.sampler(learned).turns(), asked, pins)
             if person is not None:
                 person.stop()
             _all_kept(session, wish.store)
@@ -196,7 +197,7 @@ def rehearse_quickly(wish: Wish, emit: Emit, truth: dict[int, float]) -> int:
 
         deal(session.open())
         until = clock.now() + QUICK_S
-        for told in rig.sampler(learned.mounts).turns():
+        for told in rig.sampler(learned).turns():
             if told is not None:
                 deal(session.step(followed(estimator, told)))
             now = clock.now()
@@ -308,11 +309,3 @@ def _all_kept(session: Session, store: Path) -> None:
 def _write(out: IO[str], event: stream.Event) -> None:
     out.write(stream.write_event(event) + "\n")
     out.flush()
-
-
-def _end_on_signals(live: Live[Reading], clock: Clock) -> None:
-    def end(_number: int, _frame: FrameType | None) -> None:
-        live.put(Closed(clock.now()))
-
-    for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
-        signal.signal(number, end)
