@@ -14,6 +14,7 @@ from benchmate.clock import MonotonicClock
 from benchmate.commands.kept import as_finding
 from benchmate.commands.rehearsal import Protractor, learned_sensor
 from benchmate.commands.rig import Rig, real_rig, rehearsal_rig, sensor_key
+from benchmate.commands.signals import end_on_signals
 from benchmate.errors import Failure
 from benchmate.sensing.calibration import Calibration
 from benchmate.sensing.frame import Mounts
@@ -96,7 +97,8 @@ def _align(rig: Rig, kept: Store | None, lines: _Lines) -> int:
         if protractor is not None and (reads := protractor.read([event])):
             live.put(Asked(rig.clock.now(), reads))
 
-    live = Live(session, _Unestimated(), rig.clock, _nothing, emit)
+    live = Live(session, _Unestimated(), rig.clock, _nothing, emit, pulse=rig.transfers)
+    end_on_signals(live, rig.clock)
     known = stream.TURN_COMMANDS if lines.turn else stream.SWING_COMMANDS
     asked = _moving(read_commands(lines.asked, known, rig.clock), rig, turn=lines.turn)
     try:
