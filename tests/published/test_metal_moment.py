@@ -182,9 +182,9 @@ def test_springback_moves_as_was_measured_on_draw_bent_tube(changed, sign):
 @pytest.mark.parametrize(
     ("yield_mpa", "tensile_mpa", "modulus", "n", "far"),
     [
-        # n of annealed bars as W. D. Callister, Materials Science and Engineering, table of n and
-        # K prints them (from memory), with the strengths usual for them (common practice): the rule
-        # from two strengths keeps within the stated distance, and below: it is cautious.
+        # n of annealed bars as Wikipedia, "Strain hardening exponent", tabulates them after W. D.
+        # Callister, with the strengths usual for them (common practice): the rule from two
+        # strengths keeps within the stated distance, and below: it is cautious.
         (190.0, 345.0, 207e3, 0.21, 0.06),
         (205.0, 515.0, 193e3, 0.44, 0.19),
     ],
@@ -206,8 +206,9 @@ def test_strength_coefficient_is_the_pressure_vessel_code_s():
 
 @pytest.mark.parametrize("ratio", [0.6, 0.7, 0.8])
 def test_n_from_two_strengths_lies_between_two_published_rules(ratio):
-    # The same annex, table 3.D.1: m2 = 0.60 (1 - Y/S) for ferritic steel. BS 7910, annex on
-    # flaw assessment without stress-strain data: N = 0.3 (1 - Y/S), meant to be low. Both from
-    # memory. Past Y/S = 0.9 the rule meets the first within 0.001: the proof strain then counts.
+    # The same annex, table 3.D.1: m2 = 0.60 (1 - Y/S) for ferritic steel. BS 7910:2013, option 1 of
+    # its failure assessment: N = 0.3 (1 - Y/S), meant to be low. Both as public programs have them
+    # that follow the code and the standard (ASME_Materials; digitalmodel). Past Y/S = 0.9 the rule
+    # meets the first within 0.001: the proof strain then counts.
     n = from_strengths(205e3, 400.0, 400.0 / ratio).n
     assert 0.3 * (1 - ratio) < n < 0.60 * (1 - ratio)
