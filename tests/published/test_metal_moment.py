@@ -207,8 +207,8 @@ def test_strength_coefficient_is_the_pressure_vessel_code_s():
 @pytest.mark.parametrize("ratio", [0.6, 0.7, 0.8])
 def test_n_from_two_strengths_lies_between_two_published_rules(ratio):
     # The same annex, table 3.D.1: m2 = 0.60 (1 - Y/S) for ferritic steel. BS 7910:2013, option 1 of
-    # its failure assessment: N = 0.3 (1 - Y/S), meant to be low. Both as public programs have them
-    # that follow the code and the standard (ASME_Materials; digitalmodel). Past Y/S = 0.9 the rule
+    # its failure assessment: N = 0.3 (1 - Y/S), meant to be low. Both read in public programs that
+    # follow code and standard, not in the print. Past Y/S = 0.9 the rule
     # meets the first within 0.001: the proof strain then counts.
     n = from_strengths(205e3, 400.0, 400.0 / ratio).n
     assert 0.3 * (1 - ratio) < n < 0.60 * (1 - ratio)
