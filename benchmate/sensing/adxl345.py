@@ -73,6 +73,7 @@ def facts(sensor: Sensor) -> ChipFacts:
         offset_g=40e-3,
         gain=0.04,
         offset_drift_g_per_c=0.4e-3,
+        z_drifts_more=3.0,
         delay_s=delay_s(rate / 2, rate),
     )
 

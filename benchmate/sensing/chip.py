@@ -44,6 +44,8 @@ class ChipFacts(NamedTuple):
     """What one axis shows of another in an uncalibrated chip, 1 sd, as a part of 1."""
     offset_drift_g_per_c: float = 0.0
     """What the zero-g offset drifts in a degree Celsius, 1 sd."""
+    z_drifts_more: float = 1.0
+    """How many times as much that of the z axis drifts."""
     gyro_bias_dps: float = 0.0
     """Zero-rate offset of the gyro, 1 sd."""
 

@@ -6,8 +6,10 @@ Pure: what is told depends on the samples seen alone.
 import math
 from collections import deque
 
+from benchmate.sensing.calibration import Calibration
 from benchmate.sensing.chip import ChipFacts
 from benchmate.sensing.knock import Knock
+from benchmate.sensing.length import Length
 from benchmate.sensing.mount import Mount
 from benchmate.sensing.sample import Sample, SensorFault, Vector
 from benchmate.sensing.stops import still_gyro, still_mean
@@ -16,7 +18,6 @@ SATURATED_S = 0.1
 CLEAR_S = 0.5
 WINDOW_S = 0.25
 AGC_MOVED = 10
-GRAVITY_FLOOR_G = 0.02
 RATE_WINDOW_S = 0.3
 RATE_OFF = 0.4
 SET_UP_S = 0.1
@@ -26,14 +27,21 @@ class Health:
     """Watches one chip's samples; a fault stands until 0.5 s of good data have passed.
 
     With the mount the direction of gravity out of the swing plane is watched as well: it moves
-    when the box is knocked and not when the arm swings.
+    when the box is knocked and not when the arm swings. With the calibration gravity's length is
+    held to what it has left, without it to what chips come with.
     """
 
-    def __init__(self, facts: ChipFacts, mount: Mount | None = None) -> None:
+    def __init__(
+        self,
+        facts: ChipFacts,
+        mount: Mount | None = None,
+        calibration: Calibration | None = None,
+    ) -> None:
         self._facts = facts
         self._mount = mount
-        # Gravity's length as an uncalibrated chip may give it: offset and gain at three sd.
-        self._gravity_off_g = GRAVITY_FLOOR_G + 3 * math.hypot(facts.offset_g, facts.gain)
+        self._length = Length(facts, calibration)
+        self._astray = False
+        """The last standstill found gravity wrong: while the arm moves nothing can right that."""
         self._fault: SensorFault | None = None
         self._slow: SensorFault | None = None
         self._bad_at = -math.inf
@@ -57,6 +65,8 @@ class Health:
         self._last = sample
         if found is not None:
             self.fail(found, sample.t)
+        elif self._astray:
+            self._bad_at = sample.t
         elif sample.t - self._bad_at >= CLEAR_S:
             self._fault = None
         return self._fault
@@ -133,15 +143,20 @@ class Health:
         window, self._window = self._window, []
         mean = still_mean(window, self._facts)
         if mean is None:
+            self._length.moved()
             return None
-        length = math.hypot(*mean)
-        if abs(length - 1.0) > self._gravity_off_g:
-            return SensorFault(
-                "alignment",
-                f"{self._facts.kind}: gravity reads {length:.2f} g at rest: the box was knocked or "
-                "the chip is broken; clamp it and align again",
-            )
-        return self._out_of_plane(mean) or self._knocked_round(window, mean)
+        found = (
+            self._off_length(window, mean)
+            or self._out_of_plane(mean)
+            or self._knocked_round(window, mean)
+        )
+        self._astray = found is not None
+        return found
+
+    def _off_length(self, window: list[Sample], mean: Vector) -> SensorFault | None:
+        last = window[-1]
+        off = self._length.off(mean, len(window), last.t, last.temperature_c)
+        return None if off is None else SensorFault("alignment", f"{self._facts.kind}: {off}")
 
     def _knocked_round(self, window: list[Sample], mean: Vector) -> SensorFault | None:
         gyro = still_gyro(window, self._facts)
