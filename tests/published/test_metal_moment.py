@@ -208,7 +208,7 @@ def test_strength_coefficient_is_the_pressure_vessel_code_s():
 def test_n_from_two_strengths_lies_between_two_published_rules(ratio):
     # The same annex, table 3.D.1: m2 = 0.60 (1 - Y/S) for ferritic steel. BS 7910:2013, option 1 of
     # its failure assessment: N = 0.3 (1 - Y/S), meant to be low. Both read in public programs that
-    # follow code and standard, not in the print. Past Y/S = 0.9 the rule
-    # meets the first within 0.001: the proof strain then counts.
+    # follow code and standard, not in the print. Past Y/S = 0.9 the rule meets the first within
+    # 0.001: the proof strain then counts.
     n = from_strengths(205e3, 400.0, 400.0 / ratio).n
     assert 0.3 * (1 - ratio) < n < 0.60 * (1 - ratio)
