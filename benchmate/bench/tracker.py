@@ -27,6 +27,8 @@ STANDING_DPS = 1.0
 has seen better (gravity against gyro, at a standstill), and sees the peak better with it."""
 RESUME_DEG = 0.2
 """Rise above the peak after a seeming release that proves it was none."""
+SPRUNG = 0.1
+"""Springback may be such a share of the arm angle, at the most that a shop's tubes show."""
 NOTHING_DEG = 0.3
 """A first hit that comes back this near to zero has bent nothing."""
 
@@ -62,6 +64,8 @@ class Track(msgspec.Struct, frozen=True):
     """The arm has just become known again in a hit."""
     unsure_below: float | None = None
     """After a fault: the peak is relied on again once the arm rises past this."""
+    settled: bool = False
+    """The hit is over and told: a fall from here is the arm going off the tube, no release."""
 
     @property
     def peak(self) -> float:
@@ -69,6 +73,11 @@ class Track(msgspec.Struct, frozen=True):
         if self.held is not None and self.held >= self.highest - 2.0 * DROP_DEG:
             return self.held
         return self.highest
+
+    @property
+    def sure(self) -> bool:
+        """Say whether no fault may have hidden a higher peak."""
+        return self.unsure_below is None
 
     @property
     def in_hit(self) -> bool:
@@ -95,6 +104,13 @@ class SameHit(NamedTuple):
     first: bool
 
 
+class Stood(NamedTuple):
+    """Back to a hit that was over: its zero, and the rest that the tube came to."""
+
+    zero: float
+    rest: float
+
+
 class Bite(NamedTuple):
     """The tube is latched and the arm goes back for a new hole; the next one takes up again."""
 
@@ -111,7 +127,9 @@ class FoundArm(NamedTuple):
     """The arm is known again."""
 
 
-Mark: TypeAlias = TakeZero | NewBend | NewHit | SameHit | Bite | Released | LostArm | FoundArm
+Mark: TypeAlias = (
+    TakeZero | NewBend | NewHit | SameHit | Stood | Bite | Released | LostArm | FoundArm
+)
 
 
 class Zeroed(NamedTuple):
@@ -126,6 +144,8 @@ class Peaked(NamedTuple):
     """Released: the hit's largest arm angle."""
 
     arm: float
+    sure: bool = True
+    """False when a fault may have hidden a larger one."""
 
 
 class Rested(NamedTuple):
@@ -161,6 +181,16 @@ def mark(track: Track, what: Mark) -> Track:
         case SameHit(start, first):
             # The tube may still be on the bender, bent: standing on it is no hit.
             track = _make_ready(track, max(start, _standing(track)), first=first)
+        case Stood(zero, rest):
+            track = Track(
+                track.follows_tube,
+                phase="resting",
+                zero=zero,
+                arm=track.arm + track.zero - zero,
+                start=rest,
+                first=False,
+                settled=True,
+            )
         case Bite():
             track = _bite(track)
         case Released():
@@ -175,14 +205,12 @@ def mark(track: Track, what: Mark) -> Track:
 def follow(track: Track, reading: Reading) -> tuple[Track, Happening | None]:
     """Take one good reading; give the new state and what happened, if anything did."""
     arm = reading.arm_deg - track.zero
-    if track.phase in ("bending", "holding"):
+    if track.phase in ("bending", "holding") and not track.found:
         track = _seen_better(track, reading, arm)
     spell = prolong(track.spell, reading.t, arm, reading.noise_deg)
     track = _replace(track, arm=arm, spell=spell)
     if track.found:
-        # While it was lost the arm may have been higher than anything seen.
-        unsure = max(arm, track.highest) + LIFT_DEG
-        track = _replace(track, found=False, unsure_below=unsure)
+        track = _replace(track, found=False, unsure_below=_surely_new(track, arm))
     match track.phase:
         case "zeroing":
             return _zeroing(track)
@@ -257,7 +285,9 @@ def _loaded(track: Track, reading: Reading) -> tuple[Track, Happening | None]:
     elif track.below_since is None:
         track = _replace(track, below_since=reading.t)
     elif down > 3.0 * drop or reading.t - track.below_since >= BELOW_S:
-        return _replace(track, phase="releasing", peak_sd=reading.sd_deg), Peaked(track.peak)
+        return _replace(track, phase="releasing", peak_sd=reading.sd_deg), Peaked(
+            track.peak, sure=track.sure
+        )
     held = track.held
     if track.spell.lasts(HOLD_WINDOW_S):
         held = track.spell.mean if held is None else max(held, track.spell.mean)
@@ -284,6 +314,17 @@ def _seen_better(track: Track, reading: Reading, arm: float) -> Track:
     return _replace(track, highest=track.highest + jump, held=held)
 
 
+def _surely_new(track: Track, arm: float) -> float:
+    """Give the arm angle past which a peak is a new one, for an arm just found here.
+
+    While it was lost the arm may have been higher than anything seen. Was it pumped meanwhile, it
+    may have sprung back as well, and rises by as much before the tube bends again.
+    """
+    if arm <= track.highest + LIFT_DEG:
+        return track.highest + LIFT_DEG
+    return arm * (1.0 + SPRUNG) + LIFT_DEG
+
+
 def _peak_noise(track: Track) -> float:
     return 0.0 if track.peak == track.held else track.highest_noise
 
@@ -299,14 +340,15 @@ def _falling(track: Track, sd_deg: float) -> tuple[Track, Happening | None]:
     return _replace(track, phase="resting", start=rest), Rested(
         peak=track.peak,
         rest=rest if track.follows_tube else None,
-        sure=track.unsure_below is None,
+        sure=track.sure,
         broken=track.broken,
         sd=max(track.peak_sd, sd_deg),
     )
 
 
 def _at_rest(track: Track, noise: float) -> tuple[Track, Happening | None]:
-    if track.follows_tube and track.arm < track.start - DROP_DEG - 3.0 * noise:
+    falls = track.follows_tube and not track.settled
+    if falls and track.arm < track.start - DROP_DEG - 3.0 * noise:
         return _replace(track, phase="releasing"), None
     if track.arm > track.start + LIFT_DEG + 3.0 * noise:
         return track, Lifted()

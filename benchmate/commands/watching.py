@@ -4,7 +4,7 @@ import logging
 import threading
 import uuid
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import IO, Protocol
 
@@ -217,6 +217,7 @@ def _session(wish: Wish, rig: Rig, learned: Learned, store: Store) -> Session:
     die, tube = shop.die(job.die), shop.tube(job.tube)
     with Log.open(wish.store) as log:
         model = model_for(log, shop.bench, die, tube, job.lot, simulated=wish.simulate, store=store)
+    model = replace(model, over_limit=job.over_chance_pct / 100)
     plan = _plan(wish, die, tube, model)
     angles = tuple(bend.bend_angle_deg for bend in plan.bends)
     if not 1 <= wish.first_bend <= len(angles):
@@ -303,7 +304,9 @@ def _kept(keep: Callable[[BendRecord, Callable[[str], None]], None], record: Ben
 
 def _all_kept(session: Session, store: Path) -> None:
     if session.unkept:
-        raise Failure(f"{store}: bends that could not be kept in the log: {session.unkept}")
+        raise Failure(f"{store}: {session.failure}")
+    if session.failure:
+        raise Failure(session.failure)
 
 
 def _write(out: IO[str], event: stream.Event) -> None:
