@@ -3,7 +3,7 @@
 from collections.abc import Callable, Sequence
 from typing import NamedTuple, TypeAlias
 
-from benchmate.bench.piece import Model, Piece, came_out
+from benchmate.bench.piece import Model, Piece, came_out, unread
 from benchmate.layout.asbent import AsBent
 from benchmate.layout.carry_on import CarriedOn
 from benchmate.layout.distances import Distance
@@ -41,7 +41,15 @@ def course(carry_on: CarryOn | None, done: Sequence[Piece], skipped: int, model:
         Place(bend.bend_angle_deg, bend.mark_mm, bend.start_mm, bend.turn_deg)
         for bend in carried.plan.bends
     )
-    return Course(places, carried.told)
+    return Course(places, (*_guessed(done), *carried.told))
+
+
+def _guessed(done: Sequence[Piece]) -> tuple[str, ...]:
+    return tuple(
+        f"bend {piece.number} was not measured: the rest is planned as if it came out as asked for"
+        for piece in done
+        if unread(piece)
+    )
 
 
 def _as_bent(piece: Piece) -> AsBent:

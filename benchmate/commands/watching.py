@@ -1,6 +1,7 @@
 """The bench process, put together: shop, store, sensor, session, whoever is at the pump."""
 
 import logging
+import math
 import threading
 import uuid
 from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -250,12 +251,25 @@ def _session(wish: Wish, rig: Rig, learned: Learned, store: Store) -> Session:
     )
 
     def carried(done: Sequence[AsBent], taped: Sequence[Distance], learned: Model) -> CarriedOn:
-        unit = job.unit or shop.bench.unit
-        setup = (die, tube, learned)
-        return carry_on(plan, done, setup, distances=taped, unit=unit)
+        return carry_on(
+            plan,
+            done,
+            (die, tube, learned),
+            distances=taped,
+            unit=job.unit or shop.bench.unit,
+            angles_within_deg=_angles_within_deg(job),
+        )
 
     on = None if wish.as_planned or len(angles) == 1 else carried
     return Session(task, model, lambda: str(uuid.uuid4()), on)
+
+
+def _angles_within_deg(job: Job) -> float:
+    """Give how far planning anew may move a bend angle from the drawing's.
+
+    A drawing's angle and tolerance stand, unless the job says which points matter instead.
+    """
+    return math.inf if job.fit else job.tolerance_deg / 2.0
 
 
 def _plan(wish: Wish, die: Die, tube: Tube, model: Springback) -> Plan:

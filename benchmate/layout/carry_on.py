@@ -1,5 +1,6 @@
 """The plan carried on from what is bent: new marks, turns, stop angles, and the words for it."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -35,15 +36,21 @@ def carry_on(
     *,
     distances: Sequence[Distance] = (),
     unit: LengthUnit = "mm",
+    angles_within_deg: float = math.inf,
 ) -> CarriedOn:
     """Plan the bends to come anew from how the bends done came out.
 
     ``first`` is always the plan that the tube was marked by; ``done`` all bends so far, in order,
     so that one fewer undoes the last. ``setup`` is the die, the tube and the springback model as
-    learned by now; ``distances`` what a tape found across the bends done. Pure.
+    learned by now; ``distances`` what a tape found across the bends done. No bend angle to come
+    goes further than ``angles_within_deg`` from the first plan's. Pure.
     """
     die, tube, model = setup
-    room = Room(hold_mm=needs_of(die, tube).between_mm, max_angle_deg=die.max_angle_deg)
+    room = Room(
+        hold_mm=needs_of(die, tube).between_mm,
+        max_angle_deg=die.max_angle_deg,
+        angle_deg=angles_within_deg,
+    )
     doubt = ""
     if distances:
         corrected = with_distances(first.marked, done, distances, room, first.fit)

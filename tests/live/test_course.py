@@ -6,6 +6,9 @@ from typing import Any
 import pytest
 
 from benchmate import stream
+from benchmate.bench.inputs import Back, Lost
+
+from .conftest import Arm
 
 Make = Callable[..., Any]
 ANGLES = (90.0, 45.0, 60.0)
@@ -37,6 +40,73 @@ def test_a_bend_that_came_out_different_moves_the_rest_and_says_so(bender: Make)
     assert target.bend_angle != pytest.approx(45.0, abs=0.02)
     assert target.bend_angle == pytest.approx(45.0, abs=2.0)
     assert "bend 2" in " ".join(target.changed)
+
+
+def test_a_moved_angle_is_told_beside_the_drawing_s(bender: Make) -> None:
+    at = bender(angles=ANGLES, part=True, within=0.25)
+    at.zero()
+    at.press(95.0, 92.3)
+    at.say("next")
+    target = at.last(stream.Target)
+    assert target.drawn_angle == 45.0
+    assert 0.0 < abs(target.bend_angle - 45.0) <= 0.25 + 1e-9
+    assert target.tolerance == 0.5
+
+
+def pressed_to(at: Any, bend_angle: float) -> None:
+    """Bend the second bend; the arm rests by the slack above the tube's angle."""
+    at.arm.at = 0.0
+    at.zero()
+    at.press(bend_angle * 1.03 + 1.0, bend_angle + 1.0)
+
+
+@pytest.mark.parametrize(
+    ("off", "say"), [(-0.45, "accept"), (0.45, "accept"), (0.6, "over"), (-0.6, "again")]
+)
+def test_a_bend_is_in_tolerance_of_the_drawing_though_its_angle_was_moved(
+    bender: Make, off: float, say: str
+) -> None:
+    at = bender(angles=ANGLES, part=True, within=0.25, arm=Arm(sd=0.005))
+    at.zero()
+    at.press(95.0, 92.3)
+    at.say("next")
+    assert at.last(stream.Target).bend_angle != 45.0
+    pressed_to(at, 45.0 + off)
+    assert at.last(stream.Verdict).say == say
+
+
+def test_where_points_to_fit_move_an_angle_far_the_new_one_is_what_is_right(bender: Make) -> None:
+    at = bender(angles=ANGLES, part=True)
+    at.zero()
+    at.press(95.5, 92.8)
+    at.say("next")
+    angle = at.last(stream.Target).bend_angle
+    assert abs(angle - 45.0) > 0.25
+    pressed_to(at, angle)
+    assert at.last(stream.Verdict).say == "accept"
+    at.say("measured 46.5")
+    assert at.last(stream.Verdict).say == "over"
+
+
+def test_nothing_is_planned_anew_off_a_bend_that_was_to_be_measured_and_was_not(
+    bender: Make,
+) -> None:
+    at = bender(angles=ANGLES, part=True)
+    at.zero()
+    at.move(80.0)
+    at.give(Lost(at.arm.t, "sensor", "frozen"))
+    at.arm.at = 91.0
+    at.give(Back(at.arm.t))
+    at.hold(0.5)
+    at.move(88.0, dps=30.0)
+    at.hold(0.8)
+    assert at.last(stream.Verdict).say == "measure"
+    at.say("next")
+    target = at.last(stream.Target)
+    assert target.bend_angle == 45.0
+    assert target.changed == (
+        "bend 1 was not measured: the rest is planned as if it came out as asked for",
+    )
 
 
 def test_undo_brings_the_first_plan_back(bender: Make) -> None:
