@@ -4,13 +4,13 @@ Pure: what is told depends on the samples seen alone.
 """
 
 import math
-from collections import deque
 
 from benchmate.sensing.calibration import Calibration
 from benchmate.sensing.chip import ChipFacts
 from benchmate.sensing.knock import Knock
 from benchmate.sensing.length import Length
 from benchmate.sensing.mount import Mount
+from benchmate.sensing.pace import Off, Pace
 from benchmate.sensing.sample import Sample, SensorFault, Vector
 from benchmate.sensing.stops import still_gyro, still_mean
 
@@ -18,9 +18,6 @@ SATURATED_S = 0.1
 CLEAR_S = 0.5
 WINDOW_S = 0.25
 AGC_MOVED = 10
-RATE_WINDOW_S = 0.3
-RATE_OFF = 0.4
-SET_UP_S = 0.1
 
 
 class Health:
@@ -82,15 +79,19 @@ class Health:
 
     def started(self, t: float) -> None:
         """Take in that the chip was set up again: good data count from here."""
-        self._times.clear()
+        self._pace.pause()
         if self._fault is not None:
             self._bad_at = t
+
+    def late(self) -> None:
+        """Take in that the reader was late: the time since the last sample is not the chip's."""
+        self._pace.late()
 
     def _begin(self) -> None:
         self._last = None
         self._saturated_since: float | None = None
         self._window: list[Sample] = []
-        self._times: deque[float] = deque()
+        self._pace = Pace(self._facts.rate_hz)
         self._knock = Knock()
 
     def _judge(self, sample: Sample) -> SensorFault | None:
@@ -182,24 +183,28 @@ class Health:
         )
 
     def _off_rate(self, sample: Sample) -> SensorFault | None:
-        times = self._times
         if self._fault is not None and self._fault is not self._slow:
             # A chip that is set up again leaves a gap: that is no slow bus.
-            times.clear()
-        times.append(sample.t)
-        seconds = sample.t - times[0]
-        if seconds < RATE_WINDOW_S:
-            return None
-        rate = (len(times) - 1) / seconds
-        while sample.t - times[0] >= RATE_WINDOW_S:
-            times.popleft()
-        if abs(rate / self._facts.rate_hz - 1.0) <= RATE_OFF:
+            self._pace.pause()
+        off = self._pace.see(sample.t)
+        if off is None:
             return None
         self._slow = self._told(
-            f"gives {rate:.0f} samples a second where {self._facts.rate_hz:.0f} were set: the bus "
-            "is too slow or busy; raise its speed or lower rate in bench.yaml"
+            f"gives {off.rate_hz:.0f} samples a second where {self._facts.rate_hz:.0f} were set: "
+            + _rate_cure(off, self._facts.rate_hz)
         )
         return self._slow
 
     def _told(self, how: str) -> SensorFault:
         return SensorFault("sensor", f"{self._facts.kind} at 0x{self._facts.address:02x} {how}")
+
+
+def _rate_cure(off: Off, rate_hz: float) -> str:
+    if off.busy:
+        return "the computer is too busy to read it; end other programs"
+    if off.rate_hz > rate_hz:
+        return "its clock is off; replace the chip"
+    return (
+        "the bus is too slow or busy, or the chip's clock is off; raise the bus's speed, lower "
+        "rate in bench.yaml, or replace the chip"
+    )
