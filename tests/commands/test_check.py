@@ -48,7 +48,7 @@ def test_all_that_works_is_told_and_ends_with_0(
 ) -> None:
     assert check(shop) == 0
     out = capsys.readouterr().out.splitlines()
-    assert [line for line in out if not line.startswith("works    ")] == [
+    assert [line for line in out if not line.startswith(("works    ", "note     SQLite"))] == [
         "missing  alignment: none of this sensor yet; run benchmate align"
     ]
     assert f"works    {shop}/bench.yaml" in out
