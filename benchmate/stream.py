@@ -95,7 +95,7 @@ class Verdict(_Event, frozen=True, kw_only=True):
     advice: str = ""
     """One plain sentence when there is something to know before going on, else empty."""
     taken: str = ""
-    """The measurement that brought this verdict, as it was understood, else empty."""
+    """The command that brought this verdict, as it was understood: "marked 251.5"; else empty."""
 
 
 class Logged(_Event, frozen=True, kw_only=True):

@@ -100,6 +100,7 @@ class Session:
         self._track = Track(task.follows_tube)
         self._guide = Guide()
         self._trace = Recorder()
+        self._course = Course()
         self._course, self._piece = self._begin(task.first_bend - 1)
         self._faults: dict[stream.FaultWhat, str] = {}
         self._faults_of_hit: tuple[str, ...] = ()
@@ -294,9 +295,9 @@ class Session:
         if why := pieces.not_so(self._piece, angle):
             self._refuse(why)
             return
-        self._step(f"measured {angle:g}")
-        judged = pieces.measured(self._piece, angle, self._model)
-        self._judge(judged, f"measured: {angle:g} degrees")
+        taken = f"measured {angle:g}"
+        self._step(taken)
+        self._judge(pieces.measured(self._piece, angle, self._model), taken)
 
     def _next(self) -> None:
         verdict = self._piece.verdict
@@ -323,7 +324,8 @@ class Session:
             self._refuse("'skip' is for between hits; release the tube first")
             return
         if self._piece.hits and self._piece.verdict is None:
-            self._piece = pieces.judged(self._piece, self._model)
+            # Bent it is, if not as far as the press again would have: its verdict stands.
+            self._piece = self._steps.pop().piece
         self._finish_bend("skip")
 
     def _undo(self) -> None:
@@ -382,6 +384,7 @@ class Session:
     # Bends and hits
 
     def _start_bend(self, index: int) -> None:
+        self._course = Course()
         self._course, self._piece = self._begin(index)
         self._track = mark(self._track, NewBend())
         self._guide = Guide()
@@ -391,36 +394,48 @@ class Session:
         self._tell_first_target()
 
     def _begin(self, index: int) -> tuple[Course, Piece]:
-        done = [piece for _, piece in self._before]
-        way = course(self._carry_on, done, self._task.first_bend - 1, self._model)
-        angle = way.places[index].angle_deg if way.places else self._task.bend_angles[index]
+        way = self._way()
+        angle = way.places[index].angle_deg if way.places else None
         return way, pieces.begin(self._task, self._model, index, self._new_id(), angle)
+
+    def _way(self) -> Course:
+        """Give the way that is left; where none can be planned, the one before with why."""
+        done = [piece for _, piece in self._before]
+        try:
+            return course(self._carry_on, done, self._task.first_bend - 1, self._model)
+        except Refusal as refusal:
+            return self._course._replace(told=(f"nothing is planned anew: {refusal}",))
 
     def _place(self, command: stream.Command) -> None:
         """Take a turn, a mark or a distance across the part that a person measured."""
-        piece = self._piece
-        match command:
-            case stream.Command("turned", (turn,)):
-                piece = replace(piece, turn_deg=turn)
-            case stream.Command("marked", (mark,)):
-                place = self._course.places[piece.index]
-                piece = replace(piece, start_mm=place.start_mm + mark - place.mark_mm)
-            case stream.Command("taped", (one, other, measured)):
-                taped = Distance(one=int(one), other=int(other), measured_mm=measured)
-                try:
-                    self._try_distance(taped)
-                except Refusal as refusal:
-                    self._refuse(str(refusal))
-                    return
-                piece = replace(piece, distances=(*piece.distances, taped))
+        piece, advice = self._piece, ""
+        try:
+            match command:
+                case stream.Command("turned", (turn,)):
+                    piece = replace(piece, turn_deg=turn)
+                case stream.Command("marked", (mark,)):
+                    start = self._course.start_of(piece.index, mark)
+                    piece = replace(piece, start_mm=start)
+                case stream.Command("taped", (one, other, measured)):
+                    taped = Distance(one=int(one), other=int(other), measured_mm=measured)
+                    self._course.refuse_longer(taped)
+                    piece = replace(piece, distances=(*piece.distances, taped))
+                    advice = self._with(piece).doubt
+        except Refusal as refusal:
+            self._refuse(str(refusal))
+            return
+        taken = " ".join([command.word, *(f"{number:g}" for number in command.numbers)])
+        self._step(taken)
         self._piece = piece
-        self._out.append(tell.verdict(self._piece))
+        self._out.append(tell.verdict(piece, taken, advice))
 
-    def _try_distance(self, taped: Distance) -> None:
-        """Plan on with it once, so that points that aren't there are refused when they are said."""
-        with_it = replace(self._piece, distances=(*self._piece.distances, taped))
-        done = [*(piece for _, piece in self._before), with_it]
-        course(self._carry_on, done, self._task.first_bend - 1, self._model)
+    def _with(self, piece: Piece) -> Course:
+        """Plan on with the piece as it is once, so that what can't be is refused when it is said.
+
+        Raises Refusal.
+        """
+        done = [*(piece for _, piece in self._before), piece]
+        return course(self._carry_on, done, self._task.first_bend - 1, self._model)
 
     def _finish_bend(self, what: str) -> None:
         self._step(what)

@@ -34,8 +34,11 @@ def target(
     )
 
 
-def verdict(piece: Piece, taken: str = "") -> stream.Verdict:
-    """Give the verdict event; the piece has a verdict standing. ``taken``: what brought it."""
+def verdict(piece: Piece, taken: str = "", advice: str = "") -> stream.Verdict:
+    """Give the verdict event; the piece has a verdict standing.
+
+    ``taken``: the measurement that brought it; ``advice``: what to know of that.
+    """
     aim = piece.verdict or piece.target
     return stream.Verdict(
         say=aim.verdict,
@@ -45,7 +48,7 @@ def verdict(piece: Piece, taken: str = "") -> stream.Verdict:
         bend=piece.number,
         hits=len(piece.hits),
         worth=aim.worth,
-        advice=aim.advice,
+        advice=advice or aim.advice,
         taken=taken,
     )
 

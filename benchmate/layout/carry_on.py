@@ -27,6 +27,8 @@ class CarriedOn:
     replanned: Replanned
     told: tuple[str, ...]
     """What changed and why, and what can't be recovered, a sentence each; empty: nothing to say."""
+    doubt: str = ""
+    """A distance that can't be so if the bends are as believed, in a sentence, told first."""
 
 
 def carry_on(
@@ -69,7 +71,8 @@ def carry_on(
         chain=part.chain,
     )
     told = _told(first, plan, replanned, len(done), unit)
-    return CarriedOn(plan=plan, replanned=replanned, told=(doubt, *told) if doubt else told)
+    told = (doubt, *told) if doubt else told
+    return CarriedOn(plan=plan, replanned=replanned, told=told, doubt=doubt)
 
 
 def _told(

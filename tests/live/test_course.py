@@ -7,6 +7,7 @@ import pytest
 
 from benchmate import stream
 from benchmate.bench.inputs import Back, Lost
+from benchmate.errors import Refusal
 
 from .conftest import Arm
 
@@ -161,3 +162,68 @@ def test_a_distance_between_points_that_are_not_there_is_refused(bender: Make) -
     at.press(93.7, 91.0)
     at.say("taped 1 77 640")
     assert at.events[-1].what == "command"
+
+
+@pytest.mark.parametrize("mark", ["marked 5", "marked 330", "marked 99999"])
+def test_a_mark_that_leaves_the_bend_no_room_is_refused_with_what_can_be(
+    bender: Make, mark: str
+) -> None:
+    at = bender(angles=ANGLES, part=True)
+    at.zero()
+    at.press(93.7, 91.0)
+    at.say("next")
+    at.arm.at = 0.0
+    at.zero()
+    at.press(47.35, 46.0)
+    at.say(mark)
+    fault = at.events[-1]
+    assert fault.what == "command"
+    assert "from 394.2 to" in fault.detail
+    assert "694.2 was asked for" in fault.detail
+
+
+def test_what_was_taken_is_said_with_the_verdict(bender: Make) -> None:
+    at = bender(angles=ANGLES, part=True)
+    at.zero()
+    at.press(93.7, 91.0)
+    for said in ("measured 90.1", "turned -3.5", "marked 303", "taped 1 2 301"):
+        at.say(said)
+        assert at.last(stream.Verdict).taken == said
+    at.say("undo")
+    assert "taped 1 2 301" in at.last(stream.Target).undone
+    assert at.last(stream.Verdict).taken == ""
+
+
+def test_a_distance_longer_than_the_tube_is_refused(bender: Make) -> None:
+    at = bender(angles=ANGLES, part=True)
+    at.zero()
+    at.press(93.7, 91.0)
+    at.say("taped 1 5 3000")
+    assert at.events[-1].what == "command"
+    assert "3000.0 mm" in at.events[-1].detail
+
+
+def test_a_distance_that_the_bends_contradict_is_doubted_at_once(bender: Make) -> None:
+    at = bender(angles=ANGLES, part=True)
+    at.zero()
+    at.press(93.7, 91.0)
+    at.say("taped 1 2 450")
+    assert "measure it again" in at.last(stream.Verdict).advice
+
+
+def test_where_nothing_can_be_planned_anew_the_plan_before_stays_and_why_is_said(
+    bender: Make,
+) -> None:
+    at = bender(angles=ANGLES, part=True)
+    at.zero()
+    at.press(93.7, 91.0)
+    course = at.session._course
+    at.session._carry_on = refuses
+    at.say("next")
+    target = at.last(stream.Target)
+    assert (target.mark, target.bend_angle) == (course.places[1].mark_mm, 45.0)
+    assert target.changed == ("nothing is planned anew: no way left",)
+
+
+def refuses(*_: object) -> Any:
+    raise Refusal("no way left")

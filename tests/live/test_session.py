@@ -9,6 +9,7 @@ import pytest
 from benchmate import stream
 from benchmate.bench.inputs import Asked, Back, Closed, Lost, Tick, Wrong
 from benchmate.bench.replay import replay
+from benchmate.errors import Refusal
 
 Make = Callable[..., Any]
 
@@ -174,6 +175,35 @@ def test_measured_without_a_verdict_is_refused_and_changes_nothing(bender: Make)
     at.zero()
     at.say("measured 88.9")
     assert (at.events[-1].what, at.rows) == ("command", [])
+
+
+@pytest.mark.parametrize("angle", [340.0, 97.0, 180.0])
+def test_a_measured_angle_that_the_arm_never_reached_is_refused_and_changes_nothing(
+    bender: Make, angle: float
+) -> None:
+    at = bender()
+    at.zero()
+    at.press(93.7, 91.0)
+    rows = len(at.rows)
+    at.say(f"measured {angle}")
+    assert at.events[-1].what == "command"
+    assert "93.7" in at.events[-1].detail
+    assert len(at.rows) == rows
+    assert at.last(stream.Verdict).say == "accept"
+
+
+def test_an_angle_between_the_legs_is_told_as_the_bend_angle_that_it_is(bender: Make) -> None:
+    at = bender(angles=(34.0,))
+    at.zero()
+    at.press(36.0, 35.0)
+    at.say("measured 146")
+    assert "'measured 34'" in at.events[-1].detail
+
+
+@pytest.mark.parametrize("line", ["turned 181", "turned -270", "measured -3"])
+def test_a_turn_or_angle_past_half_a_circle_is_refused_when_it_is_read(line: str) -> None:
+    with pytest.raises(Refusal):
+        stream.read_command(line)
 
 
 def test_again_asks_for_one_more_hit_whatever_the_verdict(bender: Make) -> None:
