@@ -384,7 +384,6 @@ class Session:
     # Bends and hits
 
     def _start_bend(self, index: int) -> None:
-        self._course = Course()
         self._course, self._piece = self._begin(index)
         self._track = mark(self._track, NewBend())
         self._guide = Guide()
