@@ -161,15 +161,32 @@ def write_settings(chip: str, bus: Bus, address: int, settings: Mapping[int, int
             )
 
 
-def check_settings(chip: str, bus: Bus, address: int, settings: Mapping[int, int]) -> None:
-    """Read the span of the settings in one burst and compare; SensorFault when one differs."""
+def check_settings(
+    chip: str,
+    bus: Bus,
+    address: int,
+    settings: Mapping[int, int],
+    self_test: tuple[int, int] | None = None,
+) -> None:
+    """Read the span of the settings in one burst and compare; SensorFault when one differs.
+
+    ``self_test`` names the register and the bits that switch the chip's self-test on.
+    """
     first = min(settings)
     burst = bus.read_block(address, first, max(settings) - first + 1)
-    for register, value in settings.items():
-        if burst[register - first] != value:
-            raise SensorFault(
-                "sensor",
-                f"{chip} at 0x{address:02x} was reset (register 0x{register:02x} reads "
-                f"0x{burst[register - first]:02x}, was set to 0x{value:02x}): look for a weak "
-                "supply or a loose plug; it is set up again",
-            )
+    off = [register for register, value in settings.items() if burst[register - first] != value]
+    if not off:
+        return
+    register, found = off[0], burst[off[0] - first]
+    where = f"{chip} at 0x{address:02x}"
+    reads = f"register 0x{register:02x} reads 0x{found:02x}, was set to 0x{settings[register]:02x}"
+    if self_test is not None and off == [self_test[0]] and found & self_test[1]:
+        raise SensorFault(
+            "sensor",
+            f"{where}: its self-test is on ({reads}): end any other program that uses the sensor; "
+            "it is set up again",
+        )
+    raise SensorFault(
+        "sensor",
+        f"{where} was reset ({reads}): look for a weak supply or a loose plug; it is set up again",
+    )

@@ -153,6 +153,7 @@ def _lying(_t: float) -> Felt:
 
 UNPLUGGED = Said("bus", "no answer", "check the sensor's cable, its supply and its address")
 RESET = Said("sensor", "was reset", "look for a weak supply or a loose plug")
+TESTING = Said("sensor", "its self-test is on", "end any other program that uses the sensor")
 FROZEN = Said("sensor", "it is frozen", "unplug it and plug it in again")
 WIRING = Said("sensor", "throughout", "check the wiring")
 ANOTHER = Said("sensor", "another chip answers", "set chip and address under sensor in bench.yaml")
@@ -172,9 +173,9 @@ HEALING = {
     "brown-out": Trouble("lsm6dso", lambda w: w.faults.brown_out(), RESET),
     "brown-out 345": Trouble("adxl345", lambda w: w.faults.brown_out(), RESET),
     "brown-out 355": Trouble("adxl355", lambda w: w.faults.brown_out(), RESET),
-    "self-test": Trouble("lsm6dso", lambda w: w.faults.self_test_left_on(), RESET),
-    "self-test 345": Trouble("adxl345", lambda w: w.faults.self_test_left_on(), RESET),
-    "self-test 355": Trouble("adxl355", lambda w: w.faults.self_test_left_on(), RESET),
+    "self-test": Trouble("lsm6dso", lambda w: w.faults.self_test_left_on(), TESTING),
+    "self-test 345": Trouble("adxl345", lambda w: w.faults.self_test_left_on(), TESTING),
+    "self-test 355": Trouble("adxl355", lambda w: w.faults.self_test_left_on(), TESTING),
     "frozen": Trouble("lsm6dso", lambda w: w.faults.freeze(), FROZEN),
     "frozen 345": Trouble("adxl345", lambda w: w.faults.freeze(), FROZEN),
     "all 00": Trouble("lsm6dso", lambda w: w.faults.all_bytes(0x00), WIRING),
