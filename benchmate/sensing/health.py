@@ -42,7 +42,8 @@ class Health:
         self._fault: SensorFault | None = None
         self._slow: SensorFault | None = None
         self._bad_at = -math.inf
-        self._agc: int | None = None
+        self._agc = None if calibration is None else calibration.agc
+        self._agc_is_kept = self._agc is not None
         self._last: Sample | None = None
         self._begin()
 
@@ -128,11 +129,14 @@ class Health:
         if sample.agc is None:
             return None
         if self._agc is None:
-            self._agc = sample.agc
-        if abs(sample.agc - self._agc) <= AGC_MOVED:
+            self._agc = (sample.agc, sample.agc)
+        least, most = self._agc
+        if least - AGC_MOVED <= sample.agc <= most + AGC_MOVED:
             return None
+        since = "when it was calibrated" if self._agc_is_kept else "at the start"
         return self._told(
-            "sees another field than at the start: fasten its magnet, then align again"
+            f"sees another field than {since}: its magnet has moved; fasten it, then run benchmate "
+            "align --turn, then align"
         )
 
     def _off_gravity(self, sample: Sample) -> SensorFault | None:

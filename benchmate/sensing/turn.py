@@ -27,7 +27,7 @@ from benchmate.sensing.chip import ChipFacts
 from benchmate.sensing.chips import chip_facts
 from benchmate.sensing.doubt import swing_doubt
 from benchmate.sensing.harmonics import harmonic_row
-from benchmate.sensing.sample import Sample, SensorFault
+from benchmate.sensing.sample import MAGNET_CURES, Sample, SensorFault
 from benchmate.sensing.stops import Stop, StopFinder
 from benchmate.shop.parts import Sensor
 
@@ -55,6 +55,7 @@ class Turn:
         self._facts = chip_facts(sensor)
         self._identity = identity
         self._finder = StopFinder(self._facts)
+        self._agcs: list[int] = []
 
     @property
     def stops(self) -> int:
@@ -80,7 +81,15 @@ class Turn:
         """Take one good sample in; True when another stop was found."""
         if len(self._finder.stops) >= MOST_STOPS:
             raise _bad_turn("more than 200 stops: begin anew and turn the box round once")
-        return self._finder.see(sample)
+        if sample.magnet in MAGNET_CURES:
+            raise _bad_turn(
+                f"the encoder's magnet is too {sample.magnet}: {MAGNET_CURES[sample.magnet]}, then "
+                "turn anew"
+            )
+        found = self._finder.see(sample)
+        if found and sample.agc is not None:
+            self._agcs.append(sample.agc)
+        return found
 
     def measured(self, angle_deg: float) -> None:
         """Note a protractor's reading of the arm [deg] at the last stop, for an encoder."""
@@ -90,7 +99,9 @@ class Turn:
     def end(self, taken: str = "") -> Calibration:
         """Fit the calibration; SensorFault("alignment") says what is missing and what it costs."""
         fit = fit_encoder if self._facts.is_encoder else fit_turn
-        return replace(fit(self._finder.stops, self._facts), identity=self._identity, taken=taken)
+        agc = (min(self._agcs), max(self._agcs)) if self._agcs else None
+        learned = fit(self._finder.stops, self._facts)
+        return replace(learned, identity=self._identity, taken=taken, agc=agc)
 
 
 def fit_turn(stops: Sequence[Stop], facts: ChipFacts) -> Calibration:

@@ -72,6 +72,10 @@ class Faults:
         with self._wire.lock:
             self._wire.chip.change_pace(self._clock.now(), pace)
 
+    def move_magnet(self, gain: int) -> None:
+        """Move the encoder's magnet until its gain control reads so; ValueError for other chips."""
+        self._wire.chip.move_magnet(gain)
+
     def offset_step(self, step_g: Triple) -> None:
         """Shift the chip's zero, as a blow does, for good; ValueError for an encoder."""
         with self._wire.lock:

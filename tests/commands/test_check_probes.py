@@ -50,6 +50,25 @@ def lines(found: Iterator[object]) -> list[str]:
     return [f"{each.mark} {each.what}: {each.says}" for each in found]  # type: ignore[attr-defined]
 
 
+@pytest.mark.parametrize(
+    ("gain", "says"),
+    [(128, "its magnet is too weak; bring it nearer"), (0, "its magnet is too strong; take it")],
+)
+def test_a_magnet_at_an_end_of_the_encoders_gain_is_told(on_the_bus, gain: int, says: str) -> None:
+    world, clock = on_the_bus("as5600")
+    world.faults.move_magnet(gain)
+    _, sensor = lines(look_at_sensor(Sensor(chip="as5600"), clock))
+    assert sensor.startswith("wrong sensor: as5600 at 0x36")
+    assert says in sensor
+
+
+def test_an_encoder_without_a_magnet_is_told(on_the_bus) -> None:
+    world, clock = on_the_bus("as5600")
+    world.faults.lose_magnet()
+    _, sensor = lines(look_at_sensor(Sensor(chip="as5600"), clock))
+    assert "sees no magnet; set it 0.5 to 3 mm" in sensor
+
+
 @pytest.mark.parametrize("chip", CHIPS)
 def test_a_chip_that_answers_gives_a_sample(on_the_bus, chip: str) -> None:
     _, clock = on_the_bus(chip)

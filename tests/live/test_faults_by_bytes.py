@@ -204,6 +204,11 @@ HEALING = {
     ),
 }
 LASTING = {
+    "magnet moved": Trouble(
+        "as5600",
+        lambda w: w.faults.move_magnet(100),
+        Said("sensor", "sees another field than when it was calibrated", "fasten it, then run"),
+    ),
     "zero shifted": Trouble("lsm6dso", lambda w: jolt(w, 0.03), SHIFTED, within_s=TWO_RESTS_S),
     "zero shifted 345": Trouble("adxl345", lambda w: jolt(w, 0.03), SHIFTED, within_s=TWO_RESTS_S),
     "zero shifted 355": Trouble("adxl355", lambda w: jolt(w, 0.03), SHIFTED, within_s=TWO_RESTS_S),

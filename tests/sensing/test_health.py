@@ -265,6 +265,17 @@ def test_a_magnet_that_moved_is_told_by_the_chips_gain(agc, told):
     assert (fault is not None) is told
 
 
+@pytest.mark.parametrize(("agc", "told"), [(50, False), (79, False), (49, True), (80, True)])
+def test_a_magnet_that_moved_since_the_calibration_is_told_from_the_start(agc, told):
+    known = dataclasses.replace(from_factory(facts_of("as5600")), agc=(60, 69))
+    health = Health(facts_of("as5600"), calibration=known)
+    fault, t = first_fault(health, encoder(1.0, agc=agc))
+    assert (fault is not None) is told
+    if fault is not None:
+        assert t == 0.0
+        assert "than when it was calibrated" in fault.detail
+
+
 @pytest.mark.parametrize("value", [math.nan, math.inf])
 def test_values_that_are_no_numbers_are_told(value):
     (sample,) = still("lsm6dso", 1.0)[:1]

@@ -1,4 +1,5 @@
 import errno
+import math
 import struct
 
 import pytest
@@ -171,10 +172,21 @@ def test_a_lost_magnet_is_told_and_comes_back(build, clock):
     assert rigged.bus.read_byte_data(0x36, 0x0B) == 0x20
 
 
+@pytest.mark.parametrize(("gain", "status"), [(0, 0x28), (1, 0x20), (127, 0x20), (128, 0x30)])
+def test_a_moved_magnet_asks_for_another_gain_and_says_when_there_is_no_more(
+    build, clock, gain, status
+):
+    rigged = Rigged(build("as5600"), "as5600", clock)
+    rigged.faults.move_magnet(gain)
+    assert rigged.bus.read_byte_data(0x36, 0x1A) == gain
+    assert rigged.bus.read_byte_data(0x36, 0x0B) == status
+
+
 @pytest.mark.parametrize(
     ("chip", "ask"),
     [
         ("lsm6dso", lambda faults: faults.lose_magnet()),
+        ("lsm6dso", lambda faults: faults.move_magnet(90)),
         ("as5600", lambda faults: faults.saturate()),
         ("as5600", lambda faults: faults.offset_step((0.1, 0.0, 0.0))),
         ("as5600", lambda faults: faults.self_test_left_on()),
@@ -200,7 +212,8 @@ def test_a_knock_moves_the_encoder_by_as_much_for_good(build, clock):
     rigged.faults.knock(5.0)
     rigged.faults.mend()
     after = int.from_bytes(rigged.output(), "big")
-    assert (after - before) * 360 / 4096 == pytest.approx(5.0, abs=0.4)
+    turned = math.remainder((after - before) * 360 / 4096, 360.0)
+    assert abs(turned) == pytest.approx(5.0, abs=0.4)
 
 
 COUNTS = {

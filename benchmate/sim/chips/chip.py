@@ -148,6 +148,10 @@ class Chip(ABC):
         """Take the magnet away; ValueError when it needs none."""
         raise ValueError("this chip needs no magnet")
 
+    def move_magnet(self, gain: int) -> None:  # noqa: ARG002 - others have one
+        """Change the gain that the magnet's field asks for; ValueError when it needs none."""
+        raise ValueError("this chip needs no magnet")
+
     def change_pace(self, t: float, pace: float) -> None:
         """Sample so many times as fast as its trim says from now on."""
         self._pace = pace
