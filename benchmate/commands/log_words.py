@@ -36,7 +36,7 @@ def table(
 
     ``whole``: all bends of the log are given, but for withdrawn ones.
     """
-    width = 20 + min(max(columns - 80, 0), 40)
+    width = 18 + min(max(columns - 80, 0), 40)
     yield (
         f"{'no.':>4} {'when':12} {'job and bend':{width}}{'wanted':>7}{'hits':>5}{'came to':>9}"
         f"{'+-':>6}  result"

@@ -126,7 +126,7 @@ def as_json(plan: "Plan") -> dict[str, Any]:
             {
                 "bend": bend.bend,
                 "mark_mm": round(bend.mark_mm, 3),
-                "turn_deg": round(bend.turn_deg, 4),
+                "turn_deg": round(bend.turn_deg, 4) + 0.0,
                 "bend_angle_deg": round(bend.bend_angle_deg, 4),
                 "stop_angle_deg": round(bend.stop_angle_deg, 3),
                 "sd_deg": round(bend.sd_deg, 4),

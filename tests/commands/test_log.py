@@ -123,7 +123,12 @@ def test_what_is_done_to_a_bend_names_it_by_job_as_well(log):
     assert "bend 1 of the log (gate, bend 1) is withdrawn" in log("withdraw", "1")[1]
 
 
-def test_the_list_fits_eighty_columns(log):
+def test_the_list_fits_eighty_columns(log, path, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "80")
+    worst = {"job": "a-job-with-a-long-name", "bend": 12, "faults": ("x",), "withdrawn": True}
+    far = replace(HIT, peak=200.0, measured=103.2, how_measured="protractor")
+    with Store.open(path) as store:
+        store.append(bend("ffff6666-6", **worst, hits=(far,) * 12, simulated=True)).result()
     lines = log("--all")[1].splitlines()
     assert max(map(len, lines)) <= 80
 

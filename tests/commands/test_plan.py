@@ -142,6 +142,19 @@ def test_a_turn_says_which_way_it_goes_and_the_first_bend_has_none(
     assert "-0.0" not in said
 
 
+def test_a_turn_of_a_hair_to_the_left_is_no_minus_nought(
+    shop: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    job = shop / "jobs" / "towel-rail.yaml"
+    job.write_text(job.read_text().replace("turn: 90", "turn: -0.000001"))
+    assert plan(shop, "towel-rail", "--json") == 0
+    assert "-0.0," not in capsys.readouterr().out
+    assert plan(shop, "towel-rail") == 0
+    said = capsys.readouterr().out
+    assert "-0" not in said
+    assert "clockwise" not in said
+
+
 def test_the_caution_stands_under_the_plan(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert plan(shop, "towel-rail") == 0
     assert "the person at the pump decides" in capsys.readouterr().out.splitlines()[-1]

@@ -39,7 +39,9 @@ def test_every_page_shows_something() -> None:
     assert {line.split()[0] for line, _ in examples()} == {page.stem for page in PAGES}
 
 
-@pytest.mark.parametrize(("line", "output"), examples())
+@pytest.mark.parametrize(
+    ("line", "output"), [pytest.param(*each, id=each[0]) for each in examples()]
+)
 def test_a_page_shows_what_the_command_prints(line: str, output: str, tmp_path: Path) -> None:
     assert printed(line, tmp_path / "none.db") == output
 
