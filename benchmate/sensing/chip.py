@@ -137,9 +137,9 @@ def check_identity(chip: str, bus: Bus, address: int, found: bytes, right: bytes
     """Refuse a chip whose identity bytes aren't the right ones."""
     if found == right:
         return
-    where = f"0x{address:02x} on I2C bus {bus.number}"
     if set(found) <= {0x00} or set(found) <= {0xFF}:
-        raise SensorFault("sensor", f"{where}: reads {found[0]:#04x} throughout: check the wiring")
+        raise _wiring(bus, address, found[0])
+    where = f"0x{address:02x} on I2C bus {bus.number}"
     raise SensorFault(
         "sensor",
         f"{where}: another chip answers (identity {found.hex()}, {chip} has {right.hex()}): "
@@ -179,6 +179,8 @@ def check_settings(
         return
     register, found = off[0], burst[off[0] - first]
     where = f"{chip} at 0x{address:02x}"
+    if set(burst) == {0xFF}:
+        raise _wiring(bus, address, 0xFF)
     reads = f"register 0x{register:02x} reads 0x{found:02x}, was set to 0x{settings[register]:02x}"
     if self_test is not None and off == [self_test[0]] and found & self_test[1]:
         raise SensorFault(
@@ -190,3 +192,8 @@ def check_settings(
         "sensor",
         f"{where} was reset ({reads}): look for a weak supply or a loose plug; it is set up again",
     )
+
+
+def _wiring(bus: Bus, address: int, reads: int) -> SensorFault:
+    where = f"0x{address:02x} on I2C bus {bus.number}"
+    return SensorFault("sensor", f"{where}: reads {reads:#04x} throughout: check the wiring")

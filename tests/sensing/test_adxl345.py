@@ -80,9 +80,9 @@ def test_a_self_test_left_on_is_told_as_that(script, clock, sensor):
     assert "end any other program that uses the sensor; it is set up again" in str(raised.value)
 
 
-def test_bytes_that_are_all_alike_are_no_self_test(script, clock, sensor):
+def test_bytes_that_are_all_ones_are_the_wiring_and_no_self_test(script, clock, sensor):
     talk = script(("r", A, 0x2C, b"\xff" * 6))
-    with pytest.raises(SensorFault, match="was reset"):
+    with pytest.raises(SensorFault, match="reads 0xff throughout: check the wiring"):
         open_chip(sensor, talk.bus(), clock).verify()
 
 
