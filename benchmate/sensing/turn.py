@@ -8,8 +8,9 @@ with the data sheet's spread as what is known beforehand (D. Gebre-Egziabher et 
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from functools import partial
 from typing import TypeAlias
 
 import numpy as np
@@ -25,10 +26,11 @@ from benchmate.sensing.calibration import (
 )
 from benchmate.sensing.chip import ChipFacts
 from benchmate.sensing.chips import chip_facts
-from benchmate.sensing.doubt import swing_doubt
+from benchmate.sensing.doubt import Doubt, swing_doubt
 from benchmate.sensing.harmonics import harmonic_row
 from benchmate.sensing.sample import MAGNET_CURES, Sample, SensorFault
 from benchmate.sensing.stops import Stop, StopFinder
+from benchmate.sensing.worth import WORKING_ARC_DEG
 from benchmate.shop.parts import Sensor
 
 Floats: TypeAlias = NDArray[np.float64]
@@ -36,7 +38,6 @@ Floats: TypeAlias = NDArray[np.float64]
 LEAST_COVERAGE_DEG = 270.0
 LEAST_STOPS = 8
 LEAST_LEVERAGE = 0.3
-WORKING_ARC_DEG = 120.0
 WORST_COST_DEG = 0.5
 """What a calibration may leave over a working arc, 2 sd, before it is refused."""
 PROTRACTOR_SD_DEG = 0.12
@@ -51,8 +52,8 @@ BEST_GAIN_SD = 5e-4
 class Turn:
     """Gathers one turn's stops as samples come; its memory is the stops."""
 
-    def __init__(self, sensor: Sensor, identity: str = "") -> None:
-        self._facts = chip_facts(sensor)
+    def __init__(self, sensor: Sensor, identity: str = "", facts: ChipFacts | None = None) -> None:
+        self._facts = chip_facts(sensor) if facts is None else facts
         self._identity = identity
         self._finder = StopFinder(self._facts)
         self._agcs: list[int] = []
@@ -95,6 +96,22 @@ class Turn:
         """Note a protractor's reading of the arm [deg] at the last stop, for an encoder."""
         if not self._finder.measured(angle_deg):
             raise _bad_turn("no still stop was found yet: hold the arm still for a second first")
+
+    def sd_deg(self, learned: Calibration) -> float:
+        """Give the doubt of an angle [deg], 1 sd, in bends within the turn's own plane and reach.
+
+        Where the working arc, begun anywhere within what the stops cover, has it worst.
+        """
+        if self._facts.is_encoder:
+            read = [s for s in self._finder.stops if s.measured_deg is not None]
+            return encoder_sd_deg(read or self._finder.stops, learned)
+        true = [learned.correct(s.accel_g) for s in self._finder.stops if s.accel_g is not None]
+        doubts = turn_doubts(learned, np.array(true))
+        return max(doubt.worst_deg(WORKING_ARC_DEG) for doubt in doubts)
+
+    def cure(self, sd_deg: float) -> str:  # noqa: ARG002 - for turns that can be made better
+        """Say what to do about a large doubt: nothing here, a poor turn of a box is refused."""
+        return ""
 
     def end(self, taken: str = "") -> Calibration:
         """Fit the calibration; SensorFault("alignment") says what is missing and what it costs."""
@@ -178,28 +195,55 @@ def fit_encoder(stops: Sequence[Stop], facts: ChipFacts) -> Calibration:
 def fit_harmonics(shown: Floats, true: Floats, sd_deg: float, facts: ChipFacts) -> Calibration:
     """Fit an encoder's harmonics to angles shown (n,) and true ones (n,) of a common zero [deg].
 
-    ``true`` may count the other way, and comes from a protractor or a calibrated accelerometer.
+    ``true`` may count the other way; each is off by ``sd_deg``, 1 sd, for reasons of its own.
     """
     if len(shown) < LEAST_STOPS:
         raise _bad_turn(
             f"the arm's angle was measured at {len(shown)} stops, at least {LEAST_STOPS} are "
             "needed: say 'measured A' at each"
         )
-    factory = from_factory(facts)
-    fits = [_harmonics(shown, sense * true, sd_deg, factory.covariance) for sense in (1.0, -1.0)]
-    terms, covariance, misfit = min(fits, key=lambda fit: fit[2])
+    learned, misfit = fit_table(shown, true, sd_deg**2 * np.eye(len(shown)), facts)
     if misfit > MISFIT:
         raise _bad_turn(
             "the angles measured don't follow the encoder: measure the arm anew at each stop"
         )
-    return replace(
+    return learned
+
+
+def fit_table(
+    shown: Floats, true: Floats, noise_deg2: Floats, facts: ChipFacts
+) -> tuple[Calibration, float]:
+    """Fit an encoder's harmonics to angles [deg] of a common zero, and the way they count.
+
+    ``noise_deg2`` (n, n) is the covariance of the true angles: errors that they share are weighed
+    as shared ones. Gives the rms misfit in expected ones as well.
+    """
+    factory = from_factory(facts)
+    fits = [_harmonics(shown, sense * true, noise_deg2, factory.covariance) for sense in (1, -1)]
+    terms, covariance, misfit, off = min(fits, key=lambda fit: fit[2])
+    learned = replace(
         factory,
         harmonics_deg=tuple(float(v) for v in terms),
         covariance=_rows(covariance),
         stops=len(shown),
         coverage_deg=_covered(shown),
-        residual_deg=misfit * sd_deg,
+        residual_deg=float(np.sqrt(np.mean(off**2))),
     )
+    return learned, misfit
+
+
+def encoder_sd_deg(stops: Sequence[Stop], learned: Calibration) -> float:
+    """Give the doubt of an encoder's angle [deg], 1 sd, within what the stops cover."""
+    angles = np.sort([s.angle_deg % 360.0 for s in stops if s.angle_deg is not None])
+    gaps = np.diff(np.append(angles, angles[0] + 360.0))
+    first = float(angles[(int(np.argmax(gaps)) + 1) % len(angles)])
+    spare = max(learned.coverage_deg - WORKING_ARC_DEG, 0.0)
+    worst = 0.0
+    for begun in np.append(np.arange(0.0, spare, 15.0), spare):
+        for start, sense in ((first + begun, 1.0), (first + begun + WORKING_ARC_DEG, -1.0)):
+            doubt = Doubt(partial(_row_from, start, sense), learned.covariance, 1.0)
+            worst = max(worst, doubt.worst_deg(WORKING_ARC_DEG))
+    return worst
 
 
 def coverage_deg(stops: Sequence[Stop]) -> float:
@@ -219,18 +263,20 @@ def cost_deg(calibration: Calibration, true: Floats) -> float:
 
     ``true`` (n, 3) are the turn's vectors: the arc is taken in their plane.
     """
+    return max(2.0 * d.sd_deg(WORKING_ARC_DEG) for d in turn_doubts(calibration, true))
+
+
+def turn_doubts(calibration: Calibration, true: Floats) -> Iterator[Doubt]:
+    """Give the doubts of swings in the plane of ``true`` (n, 3) that begin all round it."""
     along, across, normal = _plane(true)
     height = float(np.mean(true @ normal))
     leverage = math.sqrt(max(1.0 - height * height, LEAST_LEVERAGE**2))
-    worst = 0.0
     for start in np.radians(np.arange(0.0, 360.0, 15.0)):
         first = np.cos(start) * along + np.sin(start) * across
         second = np.cos(start) * across - np.sin(start) * along
-        doubt = swing_doubt(
+        yield swing_doubt(
             (_axes(first), _axes(second), _axes(normal)), leverage, height, calibration.covariance
         )
-        worst = max(worst, 2.0 * doubt.sd_deg(WORKING_ARC_DEG))
-    return worst
 
 
 def _with_gyro(learned: Calibration, stops: Sequence[Stop], true: Floats) -> Calibration:
@@ -256,16 +302,24 @@ def _with_gyro(learned: Calibration, stops: Sequence[Stop], true: Floats) -> Cal
 
 
 def _harmonics(
-    shown: Floats, true: Floats, sd_deg: float, prior: Rows
-) -> tuple[Floats, Floats, float]:
-    rows = np.array([harmonic_row(angle) for angle in shown])
+    shown: Floats, true: Floats, noise_deg2: Floats, prior: Rows
+) -> tuple[Floats, Floats, float, Floats]:
+    """Give terms, their covariance, the misfit in expected ones, and what is left [deg]."""
     off = np.unwrap(true - shown, period=360.0)
-    # The common zero is anyone's guess: taken out of both sides.
-    rows_in, off_in = rows - rows.mean(axis=0), off - off.mean()
-    covariance = np.linalg.inv(rows_in.T @ rows_in / sd_deg**2 + np.linalg.inv(np.array(prior)))
-    terms = covariance @ rows_in.T @ off_in / sd_deg**2
-    misfit = float(np.sqrt(np.mean((off_in - rows_in @ terms) ** 2))) / sd_deg
-    return terms, covariance, misfit
+    # The common zero is anyone's guess: fitted with the terms, nothing known beforehand.
+    rows = np.array([(1.0, *harmonic_row(angle)) for angle in shown])
+    known = np.zeros((rows.shape[1], rows.shape[1]))
+    known[1:, 1:] = np.linalg.inv(np.array(prior))
+    weighed = np.linalg.solve(noise_deg2, rows)
+    covariance = np.linalg.inv(weighed.T @ rows + known)
+    terms = covariance @ weighed.T @ off
+    left = off - rows @ terms
+    misfit = math.sqrt(float(left @ np.linalg.solve(noise_deg2, left)) / len(left))
+    return terms[1:], covariance[1:, 1:], misfit, left
+
+
+def _row_from(start_deg: float, sense: float, phi: float) -> tuple[float, ...]:
+    return harmonic_row(start_deg + sense * math.degrees(phi))
 
 
 def _plane(vectors: Floats) -> tuple[Floats, Floats, Floats]:

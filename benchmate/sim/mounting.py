@@ -30,7 +30,7 @@ class Mounting(NamedTuple):
     tilt_deg: float
     """Angle between the swing plane and the vertical."""
     sense: float
-    """1.0: bends right-handed about the axis the plane leans with; -1.0: the other way."""
+    """1.0: bends counterclockwise seen from above, to the left; -1.0: clockwise, to the right."""
     radius_m: float
     shaft_deg: float
     """Encoder: where the magnet stands when the arm is at its start."""
@@ -52,7 +52,7 @@ def draw_mounting(arm: Arm, seed: int, powered_at: float) -> Mounting:
         chip_from_arm=(tuple(first), tuple(second), tuple(third)),
         start_deg=float(draw.uniform(0.0, 360.0)),
         tilt_deg=float(draw.uniform(lowest, highest)),
-        sense=1.0 if arm.handed == "right" else -1.0,
+        sense=-1.0 if arm.handed == "right" else 1.0,
         radius_m=arm.radius_mm * 1e-3,
         shaft_deg=float(draw.uniform(0.0, 360.0)),
         warms_by_c=5.0,
