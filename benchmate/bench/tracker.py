@@ -25,6 +25,12 @@ BELOW_S = 0.1
 STANDING_DPS = 1.0
 """A step larger than the one while the rate is below the other is no move of the arm: the estimator
 has seen better (gravity against gyro, at a standstill), and sees the peak better with it."""
+SINK_DPS = 0.2
+"""An arm under load that falls no faster sinks: the oil leaks, and nobody let it off;"""
+SINK_MOST_DEG = 0.6
+"""further down than this it is let off, however slowly."""
+NEAR = 1.0 / 3.0
+"""Such a part of a release's way down counts as still at the top."""
 RESUME_DEG = 0.2
 """Rise above the peak after a seeming release that proves it was none."""
 SPRUNG = 0.1
@@ -48,8 +54,13 @@ class Track(msgspec.Struct, frozen=True):
     first: bool = True
     """No hit on this bend yet."""
     highest: float = 0.0
+    """The reading that was surely highest: twice its noise taken off, no other was higher."""
     highest_noise: float = 0.0
-    """How far noise alone may have pushed ``highest`` up: the reading's own, then."""
+    """Its noise."""
+    sunk: float = 0.0
+    """How far the arm has sunk from the peak under load, no faster than oil leaks."""
+    at_top: float | None = None
+    """When the arm was last near the peak, or near to where it has sunk to."""
     below_since: float | None = None
     """Since when the arm has been a release's way below the peak."""
     peak_sd: float = 0.0
@@ -69,10 +80,19 @@ class Track(msgspec.Struct, frozen=True):
 
     @property
     def peak(self) -> float:
-        """The hit's largest arm angle: of its still spells where one reached the top."""
-        if self.held is not None and self.held >= self.highest - 2.0 * DROP_DEG:
-            return self.held
-        return self.highest
+        """The hit's largest arm angle.
+
+        A still spell is believed before a maximum of shaken readings, unless that surely lies
+        higher; and of many readings the highest is likely one that noise pushed up.
+        """
+        return self.highest - self.highest_noise if self.held_top is None else self.held_top
+
+    @property
+    def held_top(self) -> float | None:
+        """The highest still spell, where it is the top; None: the arm was surely higher."""
+        if self.held is None or self.held < self.highest - 2.0 * self.highest_noise - DROP_DEG:
+            return None
+        return self.held
 
     @property
     def sure(self) -> bool:
@@ -198,7 +218,7 @@ def mark(track: Track, what: Mark) -> Track:
         case LostArm():
             track = _replace(track, broken=track.broken or track.in_hit, spell=Spell())
         case FoundArm():
-            track = _replace(track, found=track.in_hit, held=None, spell=Spell())
+            track = _replace(track, found=track.in_hit, held=None, at_top=None, spell=Spell())
     return track
 
 
@@ -267,7 +287,8 @@ def _zeroing(track: Track) -> tuple[Track, Happening | None]:
 
 def _waiting(track: Track, noise: float) -> tuple[Track, Happening | None]:
     if track.arm > track.start + LIFT_DEG + 3.0 * noise:
-        return _replace(track, phase="bending", highest=track.arm), None
+        begun = _replace(track, phase="bending", highest=track.arm, highest_noise=noise)
+        return begun, None
     # Pressure let off or the tube taken out: the hit starts from where the arm then stands.
     if track.spell.lasts(REST_WINDOW_S) and track.spell.mean < track.start:
         return _replace(track, start=track.spell.mean), None
@@ -277,32 +298,38 @@ def _waiting(track: Track, noise: float) -> tuple[Track, Happening | None]:
 def _loaded(track: Track, reading: Reading) -> tuple[Track, Happening | None]:
     if track.latched is not None:
         return track, None
-    noise = reading.noise_deg
-    drop = DROP_DEG + 4.0 * max(noise, _peak_noise(track))
-    down = track.peak - track.arm
+    track, let_off = _come_down(track, reading)
+    if let_off:
+        peaked = Peaked(track.peak, sure=track.sure)
+        return _replace(track, phase="releasing", peak_sd=reading.sd_deg), peaked
+    noise, still = reading.noise_deg, track.spell.lasts(HOLD_WINDOW_S)
+    if still:
+        mean = track.spell.mean
+        track = _replace(track, held=mean if track.held is None else max(track.held, mean))
+    if track.arm - 2.0 * noise > track.highest - 2.0 * track.highest_noise:
+        track = _replace(track, highest=track.arm, highest_noise=noise)
+    if track.unsure_below is not None and track.arm > track.unsure_below:
+        track = _replace(track, unsure_below=None)
+    return _replace(track, phase="holding" if still else "bending"), None
+
+
+def _come_down(track: Track, reading: Reading) -> tuple[Track, bool]:
+    """Take in how far the arm is below its peak; say whether it was let off."""
+    drop = DROP_DEG + max(4.0 * reading.noise_deg, _peak_noise(track))
+    fallen = track.peak - track.arm
+    track = _replace(track, sunk=min(track.sunk, max(fallen, 0.0)))
+    down = fallen - track.sunk
+    if down <= drop * NEAR or track.at_top is None:
+        track = _replace(track, at_top=reading.t)
     if down <= drop:
-        track = _replace(track, below_since=None)
-    elif track.below_since is None:
-        track = _replace(track, below_since=reading.t)
-    elif down > 3.0 * drop or reading.t - track.below_since >= BELOW_S:
-        return _replace(track, phase="releasing", peak_sd=reading.sd_deg), Peaked(
-            track.peak, sure=track.sure
-        )
-    held = track.held
-    if track.spell.lasts(HOLD_WINDOW_S):
-        held = track.spell.mean if held is None else max(held, track.spell.mean)
-    unsure = track.unsure_below
-    if unsure is not None and track.arm > unsure:
-        unsure = None
-    still = track.spell.lasts(HOLD_WINDOW_S)
-    return _replace(
-        track,
-        phase="holding" if still else "bending",
-        highest=max(track.highest, track.arm),
-        highest_noise=noise if track.arm > track.highest else track.highest_noise,
-        held=held,
-        unsure_below=unsure,
-    ), None
+        return _replace(track, below_since=None), False
+    if track.below_since is None:
+        return _replace(track, below_since=reading.t), False
+    if down <= 3.0 * drop and reading.t - track.below_since < BELOW_S:
+        return track, False
+    if _sinks(track, reading.t, down, drop):
+        return _replace(track, sunk=fallen, at_top=reading.t, below_since=None), False
+    return track, True
 
 
 def _seen_better(track: Track, reading: Reading, arm: float) -> Track:
@@ -325,8 +352,15 @@ def _surely_new(track: Track, arm: float) -> float:
     return arm * (1.0 + SPRUNG) + LIFT_DEG
 
 
+def _sinks(track: Track, t: float, down: float, drop: float) -> bool:
+    """Say whether an arm that has come down so far did it as slowly as under a leak."""
+    if track.at_top is None or track.sunk + down > SINK_MOST_DEG + drop:
+        return False
+    return down * (1.0 - NEAR) <= SINK_DPS * (t - track.at_top)
+
+
 def _peak_noise(track: Track) -> float:
-    return 0.0 if track.peak == track.held else track.highest_noise
+    return track.highest_noise if track.held_top is None else 0.0
 
 
 def _falling(track: Track, sd_deg: float) -> tuple[Track, Happening | None]:

@@ -11,6 +11,8 @@ from benchmate.bench.inputs import Asked, Back, Closed, Lost, Tick, Wrong
 from benchmate.bench.replay import replay
 from benchmate.errors import Refusal
 
+from .conftest import Arm
+
 Make = Callable[..., Any]
 
 
@@ -586,6 +588,20 @@ def test_a_tube_that_stands_past_its_stop_after_a_fault_is_taken_for_released_in
     at.hold(0.8)
     assert at.last(stream.Rest).arm == pytest.approx(36.5, abs=0.05)
     assert len(at.rows[-1].hits) == 1
+
+
+def test_a_small_release_wholly_inside_a_long_fault_is_seen(bender: Make) -> None:
+    at = bender(arm=Arm(sd=0.02))
+    at.zero()
+    at.move(20.0)
+    at.hold(0.6)
+    at.give(Lost(at.arm.t, "bus", "gone"))
+    at.arm.t += 6.0
+    at.arm.at = 19.5
+    at.give(Back(at.arm.t))
+    at.hold(1.0)
+    assert at.last(stream.Peak).arm == pytest.approx(20.0, abs=0.05)
+    assert at.last(stream.Rest).arm == pytest.approx(19.5, abs=0.05)
 
 
 def test_an_arm_that_rises_by_a_springback_after_it_was_hidden_shows_no_new_peak(
