@@ -13,7 +13,7 @@ from benchmate.springback.noise import GAUGE_SD, READING_SD
 
 PRESS_PRICE = 0.15
 """What one more press must add to the chance of tolerance to be worth pumping."""
-KEPT_BACK = 0.25
+KEPT_BACK = 0.2
 """Share of the limit on over-bending left to what the belief itself has wrong."""
 _LEAST_ENDS = 0.01
 """However seldom a first press ends the bend, this share of the limit it may risk: else a narrow

@@ -28,7 +28,7 @@ STEEL_SD, STATED_STEEL_SD = 0.30, 0.15
 ABOVE_MINIMUM = 1.10
 """Mill values over the least values that a standard or a certificate line promises."""
 
-DRIFT_SD = (0.025, 0.3, 0.002, 0.002, 0.0, 0.0)
+DRIFT_SD = (0.015, 0.3, 0.002, 0.002, 0.0, 0.0)
 """Random walk of each term per bend on its die: degrees, mm, ratios."""
 
 
