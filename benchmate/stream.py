@@ -63,6 +63,8 @@ class Reading(_Event, frozen=True, kw_only=True):
     stops: int | None = None
     """While the box is turned round: still stops found so far, and what they cover [deg]."""
     coverage: float | None = None
+    advice: str = ""
+    """One plain sentence while something wants looking after that doesn't spoil the angle."""
 
 
 class Peak(_Event, frozen=True, kw_only=True):

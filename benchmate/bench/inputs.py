@@ -44,6 +44,13 @@ class Closed(NamedTuple):
     t: float
 
 
+class Advised(NamedTuple):
+    """Something wants looking after that doesn't spoil the angle; empty: it is over."""
+
+    t: float
+    advice: str
+
+
 class Wrong(NamedTuple):
     """A line came that is no command."""
 
@@ -57,7 +64,7 @@ class Tick(NamedTuple):
     t: float
 
 
-Notice: TypeAlias = Lost | Back | Asked | Durable | Closed | Wrong | Tick
+Notice: TypeAlias = Lost | Back | Asked | Durable | Closed | Wrong | Tick | Advised
 Input: TypeAlias = Reading | Notice
 
 

@@ -14,6 +14,7 @@ from benchmate.bench import tell
 from benchmate.bench.course import CarryOn, Course, course
 from benchmate.bench.guide import Guide, advise
 from benchmate.bench.inputs import (
+    Advised,
     Asked,
     Back,
     Closed,
@@ -104,6 +105,8 @@ class Session:
         self._course, self._piece = self._begin(task.first_bend - 1)
         self._faults: dict[stream.FaultWhat, str] = {}
         self._faults_of_hit: tuple[str, ...] = ()
+        self._advice = ""
+        """What wants looking after and doesn't spoil the angle."""
         self._keeping = Keeping()
         self._ending = False
         self._tried_last = False
@@ -135,6 +138,8 @@ class Session:
                 self._lose(given)
             case Back():
                 self._find()
+            case Advised(_, advice):
+                self._advise(advice)
             case Durable():
                 self._written(given)
             case Closed():
@@ -232,6 +237,7 @@ class Session:
                     self._out.append(stream.Rest(arm=rest, springback=peak - rest))
                 if self._piece.verdict is None:
                     self._step(f"hit {len(self._piece.hits) + 1}")
+                self._note_advice()
                 self._judge(pieces.hit(self._piece, happening, self._faults_of_hit, self._model))
                 self._faults_of_hit = ()
             case Zeroed():
@@ -478,6 +484,16 @@ class Session:
         self._out.append(tell.blind(lost.t, self._phase()))
         self._told = None
 
+    def _advise(self, advice: str) -> None:
+        self._advice = advice
+        if self._track.in_hit:
+            self._note_advice()
+
+    def _note_advice(self) -> None:
+        note = f"supply: {self._advice}"
+        if self._advice and note not in self._faults_of_hit:
+            self._faults_of_hit = (*self._faults_of_hit, note)
+
     def _find(self) -> None:
         for what in [known for known in self._faults if known != "store"]:
             self._clear(what)
@@ -556,7 +572,9 @@ class Session:
             self._out.append(tell.blind(reading.t, phase))
             return
         stop_angle = self._piece.target.stop_angle
-        self._out.append(tell.reading(reading, self._track, self._guide, phase, stop_angle))
+        self._out.append(
+            tell.reading(reading, self._track, self._guide, phase, stop_angle, advice=self._advice)
+        )
 
     def _tell_first_target(self) -> None:
         self._tell_target(self._first_advice())

@@ -54,7 +54,13 @@ def verdict(piece: Piece, taken: str = "", advice: str = "") -> stream.Verdict:
 
 
 def reading(
-    live: Reading, track: Track, guide: Guide, phase: stream.Phase, stop_angle: float
+    live: Reading,
+    track: Track,
+    guide: Guide,
+    phase: stream.Phase,
+    stop_angle: float,
+    *,
+    advice: str = "",
 ) -> stream.Reading:
     """Give the live reading; between two bites the arm holds its value."""
     arm = track.arm if track.latched is None else track.latched
@@ -68,6 +74,7 @@ def reading(
         phase=phase,
         cue=guide.cue,
         strokes=strokes_left(guide, to_go),
+        advice=advice,
     )
 
 

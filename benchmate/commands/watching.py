@@ -18,8 +18,10 @@ from benchmate.bench.live import LineWriter, Live, read_commands
 from benchmate.bench.piece import Model
 from benchmate.bench.pins import Pins
 from benchmate.bench.session import Output, Session
+from benchmate.bench.supply import SupplyWatch
 from benchmate.bench.task import Task
 from benchmate.clock import MonotonicClock
+from benchmate.commands.checks.supply import Voltage
 from benchmate.commands.kept import NotAligned, kept_sensor
 from benchmate.commands.rehearsal import Hand, Person, PersonThread, learned_sensor, worked_by_hand
 from benchmate.commands.rig import Learned, Rig, caution, real_rig, rehearsal_rig
@@ -158,13 +160,20 @@ def _live(wish: Wish, lines: IO[str], writer: Callable[[Callable[[], None]], Wri
             end_on_signals(live, clock)
             # A rehearsal touches no pins: the real bench may be in use beside it.
             pins = Pins(Signals() if wish.simulate else bench.signals, live.press)
+            supply = SupplyWatch(_tells_nothing if wish.simulate else Voltage(), clock, live.put)
+            supply.start()
             live.run(rig.sampler(learned).turns(), asked, pins)
+            supply.stop()
             if person is not None:
                 person.stop()
             _all_kept(session, wish.store)
     finally:
         out.close()
     return 0
+
+
+def _tells_nothing() -> None:
+    """Give what a simulated bench says of its supply."""
 
 
 def rehearse_quickly(wish: Wish, emit: Emit, truth: dict[int, float]) -> int:

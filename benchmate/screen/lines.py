@@ -35,6 +35,7 @@ class Teller:
         """Tell lengths in that unit."""
         self._unit = unit
         self._last: tuple[str, str] | None = None
+        self._advice = ""
 
     def tell(self, event: Event) -> str | None:
         """Give the event as a line of text, or a few; None when it says nothing new."""
@@ -47,6 +48,14 @@ class Teller:
                 return _told(event)
 
     def _reading(self, reading: Reading) -> str | None:
+        said = (self._advised(reading.advice), self._doing(reading))
+        return "\n".join(filter(None, said)) or None
+
+    def _advised(self, advice: str) -> str | None:
+        before, self._advice = self._advice, advice
+        return f"  {printable(advice, DETAIL)}" if advice and advice != before else None
+
+    def _doing(self, reading: Reading) -> str | None:
         doing = "under way" if reading.phase in _UNDER_WAY else reading.phase
         now = ("no angle" if reading.arm is None else doing, reading.cue)
         if now == self._last:

@@ -99,3 +99,10 @@ def test_the_summary_counts_bends_hits_and_rows_and_gives_the_ids(fold, say):
 
 def test_the_summary_of_nothing_says_so(fold):
     assert summary(fold()).splitlines()[-1] == "No bend was made."
+
+
+def test_advice_that_stands_in_the_readings_is_told_once_and_again_when_it_comes_back(say):
+    teller = Teller()
+    seen = [say.reading(2.0, t=1.0, advice=said) for said in ("Mind it.", "Mind it.", "", "Mind it.")]
+    told = [teller.tell(each) or "" for each in seen]
+    assert ["Mind it." in line for line in told] == [True, False, False, True]
