@@ -22,10 +22,12 @@ DROP_DEG = 0.2
 JUMP_DEG = 0.08
 BELOW_S = 0.1
 """So long it stays below, unless it has fallen three times as far: a shaken reading comes back."""
+LOW_S = 0.35
+"""Having stayed below for so long, it needs half the noise to be believed."""
 STANDING_DPS = 1.0
 """A step larger than the one while the rate is below the other is no move of the arm: the estimator
 has seen better (gravity against gyro, at a standstill), and sees the peak better with it."""
-SINK_DPS = 0.2
+SINK_DPS = 0.3
 """An arm under load that falls no faster sinks: the oil leaks, and nobody let it off;"""
 SINK_MOST_DEG = 0.6
 """further down than this it is let off, however slowly."""
@@ -62,7 +64,9 @@ class Track(msgspec.Struct, frozen=True):
     at_top: float | None = None
     """When the arm was last near the peak, or near to where it has sunk to."""
     below_since: float | None = None
-    """Since when the arm has been a release's way below the peak."""
+    """Since when the arm has been a release's way below the peak,"""
+    low_since: float | None = None
+    """and since when so far that staying there makes it one."""
     peak_sd: float = 0.0
     """Standard deviation that the sensor gave of the arm angle as it left the peak."""
     held: float | None = None
@@ -315,21 +319,37 @@ def _loaded(track: Track, reading: Reading) -> tuple[Track, Happening | None]:
 
 def _come_down(track: Track, reading: Reading) -> tuple[Track, bool]:
     """Take in how far the arm is below its peak; say whether it was let off."""
-    drop = DROP_DEG + max(4.0 * reading.noise_deg, _peak_noise(track))
+    unsure = _peak_noise(track)
+    drop = DROP_DEG + max(4.0 * reading.noise_deg, unsure)
+    low = DROP_DEG + max(2.0 * reading.noise_deg, unsure)
     fallen = track.peak - track.arm
     track = _replace(track, sunk=min(track.sunk, max(fallen, 0.0)))
     down = fallen - track.sunk
     if down <= drop * NEAR or track.at_top is None:
         track = _replace(track, at_top=reading.t)
-    if down <= drop:
-        return _replace(track, below_since=None), False
-    if track.below_since is None:
-        return _replace(track, below_since=reading.t), False
-    if down <= 3.0 * drop and reading.t - track.below_since < BELOW_S:
+    track = _replace(
+        track,
+        below_since=_since(track.below_since, reading.t, down > drop),
+        low_since=_since(track.low_since, reading.t, down > low),
+    )
+    if not (
+        (down > 3.0 * drop and track.below_since != reading.t)
+        or _lasted(track.below_since, reading.t, BELOW_S)
+        or _lasted(track.low_since, reading.t, LOW_S)
+    ):
         return track, False
     if _sinks(track, reading.t, down, drop):
-        return _replace(track, sunk=fallen, at_top=reading.t, below_since=None), False
+        track = _replace(track, sunk=fallen, at_top=reading.t, below_since=None, low_since=None)
+        return track, False
     return track, True
+
+
+def _since(since: float | None, t: float, holds: bool) -> float | None:
+    return (t if since is None else since) if holds else None
+
+
+def _lasted(since: float | None, t: float, seconds: float) -> bool:
+    return since is not None and t - since >= seconds
 
 
 def _seen_better(track: Track, reading: Reading, arm: float) -> Track:
