@@ -24,7 +24,7 @@ SLACK_DEG, SLACK_SD_DEG, STATED_SLACK_SD_DEG = 2.0, 1.2, 0.25
 LEGS_OD, LEGS_SD_OD = 1.0, 0.8
 """Effective length of the legs, in outside diameters."""
 DIE_SD, LOT_SD, BOW_SD = 0.06, 0.14, 0.04
-STEEL_SD, STATED_STEEL_SD = 0.30, 0.15
+STEEL_SD, STATED_STEEL_SD = 0.33, 0.15
 ABOVE_MINIMUM = 1.10
 """Mill values over the least values that a standard or a certificate line promises."""
 
