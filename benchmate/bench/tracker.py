@@ -37,6 +37,8 @@ RESUME_DEG = 0.2
 """Rise above the peak after a seeming release that proves it was none."""
 SPRUNG = 0.1
 """Springback may be such a share of the arm angle, at the most that a shop's tubes show."""
+OFF_DEG = 3.0
+"""Further below its peak than springback and this, the arm has gone off the tube."""
 NOTHING_DEG = 0.3
 """A first hit that comes back this near to zero has bent nothing."""
 
@@ -79,8 +81,10 @@ class Track(msgspec.Struct, frozen=True):
     """The arm has just become known again in a hit."""
     unsure_below: float | None = None
     """After a fault: the peak is relied on again once the arm rises past this."""
+    told: bool = False
+    """The hit's rest has been told."""
     settled: bool = False
-    """The hit is over and told: a fall from here is the arm going off the tube, no release."""
+    """The hit is over: a fall from here is the arm going off the tube, no release."""
 
     @property
     def peak(self) -> float:
@@ -385,13 +389,15 @@ def _peak_noise(track: Track) -> float:
 
 def _falling(track: Track, sd_deg: float) -> tuple[Track, Happening | None]:
     if track.arm > track.highest + RESUME_DEG:
-        return _replace(track, phase="bending"), None
+        return _replace(track, phase="bending", told=False), None
     if not track.spell.lasts(REST_WINDOW_S):
         return track, None
     rest = track.spell.mean
+    if track.told and rest < track.peak * (1.0 - SPRUNG) - OFF_DEG:
+        return _replace(track, phase="resting", settled=True), None
     if track.first and track.follows_tube and rest < NOTHING_DEG:
         return _make_ready(track, 0.0, first=True), NothingBent()
-    return _replace(track, phase="resting", start=rest), Rested(
+    return _replace(track, phase="resting", start=rest, told=True), Rested(
         peak=track.peak,
         rest=rest if track.follows_tube else None,
         sure=track.sure,

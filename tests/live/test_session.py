@@ -394,6 +394,27 @@ def test_pressure_let_off_in_two_goes_is_one_hit(bender: Make) -> None:
     assert len(at.rows[-1].hits) == 1
 
 
+@pytest.mark.parametrize("hits", [1, 2])
+def test_an_arm_taken_off_the_tube_before_next_leaves_the_verdict_as_it_was(
+    bender: Make, hits: int
+) -> None:
+    at = bender()
+    at.zero()
+    if hits == 2:
+        at.press(92.0, 89.5)
+        at.say("next")
+    at.press(93.7, 91.0)
+    rows = len(at.rows)
+    for to in (40.0, 0.0):
+        at.move(to, dps=60.0)
+        at.hold(1.0)
+    assert len(at.rows) == rows
+    assert at.last(stream.Verdict).say == "accept"
+    assert at.last(stream.Reading).phase == "logged"
+    at.say("next")
+    assert at.last(stream.Target).bend == 2
+
+
 def test_the_peak_is_not_pushed_up_by_noise(bender: Make) -> None:
     at = bender()
     at.zero()
