@@ -29,6 +29,8 @@ class Course(NamedTuple):
     doubt: str = ""
     """A distance that can't be so if the bends are as believed, in a sentence; empty: none."""
     cut_length_mm: float = 0.0
+    lost: str = ""
+    """How far the part's end stays from its place, in words; empty: next to nothing."""
 
     def start_of(self, index: int, mark_mm: float) -> float:
         """Give where the bend really starts when this is where its mark really is.
@@ -78,7 +80,7 @@ def course(carry_on: CarryOn | None, done: Sequence[Piece], skipped: int, model:
     )
     cut_mm = carried.plan.cut_length_mm
     told = (*_guessed(done), *carried.told)
-    return Course(places, told, carried.doubt, cut_mm)
+    return Course(places, told, carried.doubt, cut_mm, carried.lost)
 
 
 def _guessed(done: Sequence[Piece]) -> tuple[str, ...]:

@@ -251,8 +251,21 @@ class Session:
 
     def _judge(self, piece: Piece, taken: str = "") -> None:
         self._piece = piece
-        self._out.append(tell.verdict(piece, taken))
+        self._out.append(tell.verdict(piece, taken, self._end_of_part()))
         self._log()
+
+    def _end_of_part(self) -> str:
+        """Say where a part that has its last bend ends, if not where it should."""
+        piece = self._piece
+        last = piece.number == len(self._task.bend_angles) and self._course.places
+        if not last or piece.verdict is None or piece.verdict.verdict not in ("accept", "over"):
+            return ""
+        try:
+            lost = self._with(piece).lost
+        except Refusal:
+            return ""
+        advice = piece.verdict.advice
+        return f"{advice} The part's end is {lost}.".strip() if lost else ""
 
     # What is asked
 

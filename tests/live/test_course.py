@@ -227,3 +227,23 @@ def test_where_nothing_can_be_planned_anew_the_plan_before_stays_and_why_is_said
 
 def refuses(*_: object) -> Any:
     raise Refusal("no way left")
+
+
+def test_what_the_last_bend_leaves_off_at_the_end_is_said_with_its_verdict(bender: Make) -> None:
+    at = bender(angles=(90.0, 45.0), part=True, within=0.25)
+    at.zero()
+    at.press(95.0, 92.3)
+    assert at.last(stream.Verdict).advice == ""
+    at.say("next")
+    pressed_to(at, 45.0)
+    assert "The part's end is" in at.last(stream.Verdict).advice
+    assert " mm off" in at.last(stream.Verdict).advice
+
+
+def test_a_part_that_ends_where_it_should_needs_no_word(bender: Make) -> None:
+    at = bender(angles=(90.0, 45.0), part=True, within=0.25, arm=Arm(sd=0.005))
+    at.zero()
+    at.press(93.7, 91.0)
+    at.say("next")
+    pressed_to(at, 45.0)
+    assert at.last(stream.Verdict).advice == ""
