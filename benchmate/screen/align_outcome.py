@@ -26,7 +26,7 @@ def outcome(aligned: Aligned, *, turn: bool) -> list[tuple[str, Ink]]:
     good = good_to(aligned)
     if not good:
         return [(f"Kept. {figures}", "good"), (_LEVERAGE, "dim")]
-    where = " in this plane" if turn else ""
+    where = " where it was turned" if turn else ""
     warnings: list[tuple[str, Ink]] = [
         (printable(warning, DETAIL), "attend") for warning in aligned.warnings
     ]

@@ -17,7 +17,7 @@ from benchmate.sensing.calibration import Axes, Calibration, angle_terms
 from benchmate.sensing.chips import chip_facts
 from benchmate.sensing.sample import Sample, SensorFault
 from benchmate.sensing.stops import Stop
-from benchmate.sensing.turn import LEAST_STOPS, MISFIT, Turn, coverage_deg, fit_table
+from benchmate.sensing.turn import LEAST_STOPS, Turn, coverage_deg, fit_table
 from benchmate.sensing.worth import LARGE_SD_DEG
 from benchmate.shop.parts import Sensor
 
@@ -27,6 +27,8 @@ LEAST_LEVERAGE = 0.5
 """In-plane part of gravity under which it refuses: the plane leans more than 60 deg."""
 LEAST_COVERAGE_DEG = 60.0
 """Over less of a turn neither the plane nor the table can be seen."""
+WORST_LOCAL_DEG = 0.4
+"""More than this at the stops is no encoder's: a tidy magnet leaves 0.1 to 0.2 deg of itself."""
 
 
 class _Circle(NamedTuple):
@@ -102,9 +104,9 @@ class AgainstTurn(Turn):
             )
         flat = true_g - np.outer(true_g @ circle.normal, circle.normal)
         true = np.degrees(np.arctan2(flat @ circle.across, flat @ circle.along))
-        noise = self._noise_deg2(stops, true_g, circle)
-        learned, misfit = fit_table(shown, np.unwrap(true, period=360.0), noise, self._encoder)
-        if misfit > MISFIT:
+        own, shared = self._noise_deg2(stops, true_g, circle)
+        learned = fit_table(shown, np.unwrap(true, period=360.0), own, shared, self._encoder)
+        if learned.local_sd_deg > WORST_LOCAL_DEG:
             raise _bad_turn(
                 f"the {self._beside.kind} and the encoder didn't turn together: clamp its box "
                 "tight to the arm, hold each stop still, and go round again"
@@ -115,8 +117,10 @@ class AgainstTurn(Turn):
         shown = [s.accel_g for s in stops if s.accel_g is not None]
         return np.array([self._calibration.correct(v) for v in shown])
 
-    def _noise_deg2(self, stops: Sequence[Stop], true_g: Floats, circle: _Circle) -> Floats:
-        """Give the covariance of true less shown: each stop's noise, and what stops share."""
+    def _noise_deg2(
+        self, stops: Sequence[Stop], true_g: Floats, circle: _Circle
+    ) -> tuple[Floats, Floats]:
+        """Give the variance of each stop's own noise, and the covariance of what stops share."""
         # As in ``swing_terms``: the part along the normal counts twice, the plane tilts with it.
         lifted = true_g + np.mean(true_g @ circle.normal) * circle.normal
         turning = np.cross(circle.normal, true_g)
@@ -137,7 +141,7 @@ class AgainstTurn(Turn):
             + count_deg**2 / s.samples
             for s in stops
         ]
-        return np.asarray(shared + np.diag(own))
+        return np.array(own), np.asarray(shared)
 
 
 def _circle(shown_deg: Floats, true_g: Floats) -> _Circle:

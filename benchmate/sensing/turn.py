@@ -8,10 +8,10 @@ with the data sheet's spread as what is known beforehand (D. Gebre-Egziabher et 
 """
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from functools import partial
-from typing import TypeAlias
+from typing import NamedTuple, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,7 +27,7 @@ from benchmate.sensing.calibration import (
 from benchmate.sensing.chip import ChipFacts
 from benchmate.sensing.chips import chip_facts
 from benchmate.sensing.doubt import Doubt, swing_doubt
-from benchmate.sensing.harmonics import harmonic_row
+from benchmate.sensing.harmonics import ORDERS, harmonic_row
 from benchmate.sensing.sample import MAGNET_CURES, Sample, SensorFault
 from benchmate.sensing.stops import Stop, StopFinder
 from benchmate.sensing.worth import WORKING_ARC_DEG
@@ -44,9 +44,22 @@ PROTRACTOR_SD_DEG = 0.12
 MISFIT = 5.0
 """A rms misfit so many times the expected one is no chip's."""
 MOST_STOPS = 200
+LEAST_LOCAL_DEG, MOST_LOCAL_DEG = 1e-3, 30.0
+STEPS_OF_LOCAL = 24
 STEPS = 8
 BEST_GAIN_SD = 5e-4
 """A gyro's gain is never believed to better than this part: it wanders with warmth."""
+
+
+class _Table(NamedTuple):
+    """Harmonics fitted to stops."""
+
+    terms: Floats
+    covariance: Floats
+    left: Floats
+    """What they leave at each stop [deg]."""
+    misfit: float
+    """Sum of squares of it, in expected ones."""
 
 
 class Turn:
@@ -202,8 +215,9 @@ def fit_harmonics(shown: Floats, true: Floats, sd_deg: float, facts: ChipFacts) 
             f"the arm's angle was measured at {len(shown)} stops, at least {LEAST_STOPS} are "
             "needed: say 'measured A' at each"
         )
-    learned, misfit = fit_table(shown, true, sd_deg**2 * np.eye(len(shown)), facts)
-    if misfit > MISFIT:
+    own = np.full(len(shown), sd_deg**2)
+    learned = fit_table(shown, true, own, np.zeros((len(shown), len(shown))), facts)
+    if learned.residual_deg > MISFIT * sd_deg:
         raise _bad_turn(
             "the angles measured don't follow the encoder: measure the arm anew at each stop"
         )
@@ -211,25 +225,53 @@ def fit_harmonics(shown: Floats, true: Floats, sd_deg: float, facts: ChipFacts) 
 
 
 def fit_table(
-    shown: Floats, true: Floats, noise_deg2: Floats, facts: ChipFacts
-) -> tuple[Calibration, float]:
+    shown: Floats, true: Floats, own_deg2: Floats, shared_deg2: Floats, facts: ChipFacts
+) -> Calibration:
     """Fit an encoder's harmonics to angles [deg] of a common zero, and the way they count.
 
-    ``noise_deg2`` (n, n) is the covariance of the true angles: errors that they share are weighed
-    as shared ones. Gives the rms misfit in expected ones as well.
+    The true angles are off by noise of variance ``own_deg2`` (n,) at each stop and by what they
+    share, of covariance ``shared_deg2`` (n, n). Where more is left than that noise explains, the
+    encoder has errors that no harmonic follows; they count as each stop's own then.
     """
     factory = from_factory(facts)
-    fits = [_harmonics(shown, sense * true, noise_deg2, factory.covariance) for sense in (1, -1)]
-    terms, covariance, misfit, off = min(fits, key=lambda fit: fit[2])
-    learned = replace(
+
+    def fitted(local_deg2: float) -> _Table:
+        own = np.diag(own_deg2 + local_deg2)
+        noise = own + shared_deg2
+        fits = [_harmonics(shown, sense * true, noise, factory.covariance) for sense in (1, -1)]
+        return min(fits, key=lambda fit: fit.misfit)
+
+    local_deg2 = _unexplained(lambda local: fitted(local).misfit, len(shown))
+    table = fitted(local_deg2)
+    own = np.diag(own_deg2 + local_deg2)
+    # Of what is left at the stops, that which they don't share.
+    left = own @ np.linalg.solve(own + shared_deg2, table.left)
+    return replace(
         factory,
-        harmonics_deg=tuple(float(v) for v in terms),
-        covariance=_rows(covariance),
+        harmonics_deg=tuple(float(v) for v in table.terms),
+        covariance=_rows(table.covariance),
+        local_sd_deg=math.sqrt(local_deg2),
         stops=len(shown),
         coverage_deg=_covered(shown),
-        residual_deg=float(np.sqrt(np.mean(off**2))),
+        residual_deg=float(np.sqrt(np.mean(left**2))),
     )
-    return learned, misfit
+
+
+def _unexplained(misfit: Callable[[float], float], stops: int) -> float:
+    """Give the variance [deg^2] at a stop that noise doesn't explain; 0 where chance might.
+
+    ``misfit`` gives the sum of squares in expected ones with so much more variance at each stop.
+    """
+    free = max(stops - 2 * len(ORDERS) - 1, 1)
+    if misfit(0.0) <= free + 2.0 * math.sqrt(2.0 * free):
+        return 0.0
+    # The least that makes it likely: towards the mean itself few stops leave the sum all but flat.
+    likely = free + math.sqrt(2.0 * free)
+    least, most = LEAST_LOCAL_DEG**2, MOST_LOCAL_DEG**2
+    for _ in range(STEPS_OF_LOCAL):
+        middle = math.sqrt(least * most)
+        least, most = (middle, most) if misfit(middle) > likely else (least, middle)
+    return most
 
 
 def encoder_sd_deg(stops: Sequence[Stop], learned: Calibration) -> float:
@@ -243,7 +285,7 @@ def encoder_sd_deg(stops: Sequence[Stop], learned: Calibration) -> float:
         for start, sense in ((first + begun, 1.0), (first + begun + WORKING_ARC_DEG, -1.0)):
             doubt = Doubt(partial(_row_from, start, sense), learned.covariance, 1.0)
             worst = max(worst, doubt.worst_deg(WORKING_ARC_DEG))
-    return worst
+    return math.hypot(worst, math.sqrt(2.0) * learned.local_sd_deg)
 
 
 def coverage_deg(stops: Sequence[Stop]) -> float:
@@ -301,10 +343,7 @@ def _with_gyro(learned: Calibration, stops: Sequence[Stop], true: Floats) -> Cal
     )
 
 
-def _harmonics(
-    shown: Floats, true: Floats, noise_deg2: Floats, prior: Rows
-) -> tuple[Floats, Floats, float, Floats]:
-    """Give terms, their covariance, the misfit in expected ones, and what is left [deg]."""
+def _harmonics(shown: Floats, true: Floats, noise_deg2: Floats, prior: Rows) -> _Table:
     off = np.unwrap(true - shown, period=360.0)
     # The common zero is anyone's guess: fitted with the terms, nothing known beforehand.
     rows = np.array([(1.0, *harmonic_row(angle)) for angle in shown])
@@ -314,8 +353,8 @@ def _harmonics(
     covariance = np.linalg.inv(weighed.T @ rows + known)
     terms = covariance @ weighed.T @ off
     left = off - rows @ terms
-    misfit = math.sqrt(float(left @ np.linalg.solve(noise_deg2, left)) / len(left))
-    return terms[1:], covariance[1:, 1:], misfit, left
+    misfit = float(left @ np.linalg.solve(noise_deg2, left))
+    return _Table(terms[1:], covariance[1:, 1:], left, misfit)
 
 
 def _row_from(start_deg: float, sense: float, phi: float) -> tuple[float, ...]:

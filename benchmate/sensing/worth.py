@@ -41,13 +41,14 @@ def working_sd_deg(mount: Mount, facts: ChipFacts, calibration: Calibration | No
     """Give the sd [deg] of an angle from zero, where the working arc has it worst.
 
     Counted is what averaging doesn't cure: what isn't known of the chip's errors, the plane as the
-    swing found it, and the chip's slow noise at zero and at the angle. Warmth is not: nobody knows
-    yet how warm it will be. ``calibration`` None: the chip is as it was made.
+    swing found it, and at zero and at the angle the chip's slow noise, or what an encoder's table
+    leaves. Warmth is not: nobody knows yet how warm it will be. ``calibration`` None: the chip is
+    as it was made.
     """
     known = from_factory(facts) if calibration is None else calibration
-    slow_deg = math.degrees(math.sqrt(2.0) * facts.slow_noise_g / mount.leverage)
+    slow_deg = math.degrees(facts.slow_noise_g / mount.leverage) + known.local_sd_deg
     doubt = mount_doubt(mount, known, encoder=facts.is_encoder)
-    return math.hypot(doubt.worst_deg(WORKING_ARC_DEG), slow_deg)
+    return math.hypot(doubt.worst_deg(WORKING_ARC_DEG), math.sqrt(2.0) * slow_deg)
 
 
 def doubt_cure(sd_deg: float, facts: ChipFacts, calibration: Calibration | None) -> str:

@@ -120,6 +120,16 @@ def test_the_doubt_left_is_what_is_left(arms, chip):
     assert 0.6 < np.mean(off) < 1.6
 
 
+def test_what_no_harmonic_follows_is_seen_and_told_not_refused(arms, monkeypatch):
+    bent = SHOWN_DEG + 0.1 * np.sin(np.radians(7.0 * TRUE_DEG))
+    monkeypatch.setitem(globals(), "SHOWN_DEG", bent)
+    turn = Bender(arms).against(stops=24)
+    learned = turn.end()
+    assert learned.local_sd_deg == pytest.approx(0.1 / math.sqrt(2.0), rel=0.5)
+    assert turn.sd_deg(learned) > 0.07
+    assert Bender(arms).known.local_sd_deg == 0.0
+
+
 def test_what_the_accelerometers_turn_left_stays_in_the_doubt(arms):
     sds = [
         np.sqrt(np.trace(np.array(Bender(arms, calibrated=c).against().end().covariance)))
