@@ -72,12 +72,11 @@ class Length:
     def _off_1_g(self, rest: _Rest, up: Axes, samples: int) -> str | None:
         if not self._calibrated:
             return None
-        kept = self._known.temperature_c
         doubt = math.hypot(
             self._noise_g(up, samples),
             NONLINEAR_G,
             spread(rest.row, self._known.covariance),
-            self._drift_g(up, _apart_c(rest.temperature_c, kept, WARMED_C)),
+            self._drift_g(up, self._warmed_c(rest)),
         )
         if abs(rest.length_g - 1.0) <= SURELY * doubt:
             return None
@@ -96,6 +95,8 @@ class Length:
             math.sqrt(2.0) * self._noise_g(up, samples),
             NONLINEAR_G,
             spread(turned, self._known.covariance),
+            # What has drifted since the calibration lies another way to gravity now.
+            self._drift_g((turned[6], turned[7], turned[8]), self._warmed_c(rest)),
             self._drift_g(up, _apart_c(rest.temperature_c, before.temperature_c, unknown)),
         )
         if abs(rest.length_g - before.length_g) <= SURELY * doubt:
@@ -105,6 +106,10 @@ class Length:
             "shifted the chip's zero; measure this bend with a protractor, then align --turn and "
             "align"
         )
+
+    def _warmed_c(self, rest: _Rest) -> float:
+        """Give by how much it is warmer or colder than at its calibration, as far as is known."""
+        return _apart_c(rest.temperature_c, self._known.temperature_c, WARMED_C)
 
     def _noise_g(self, up: Axes, samples: int) -> float:
         noise = (u * n for u, n in zip(up, self._facts.accel_noise_g, strict=True))

@@ -177,6 +177,14 @@ def test_a_zero_that_jumps_within_a_session_is_told_against_the_rest_before(chip
     assert 1.0 < t < 1.8
 
 
+def test_what_drifted_since_the_calibration_turns_with_the_arm_and_is_no_jump():
+    """Ten degrees at 0.8 mg each along x and y: gravity shows the one, then the other."""
+    health = Health(facts_of("adxl345"), calibration=calibrated("adxl345"))
+    samples = still("adxl345", 1.0, gravity=(1.008, -0.008, 0.0))
+    samples += still("adxl345", 1.0, t0=1.2, gravity=(0.008, 0.992, 0.0), seed=2)
+    assert first_fault(health, samples) == (None, None)
+
+
 @pytest.mark.parametrize("chip", CHIPS)
 def test_one_standstill_alone_convinces_nobody(chip):
     facts = facts_of(chip)
