@@ -8,7 +8,7 @@ import math
 from benchmate.sensing.calibration import Calibration
 from benchmate.sensing.chip import ChipFacts
 from benchmate.sensing.knock import Knock
-from benchmate.sensing.length import Length
+from benchmate.sensing.length import SURELY, WARMED_C, Length
 from benchmate.sensing.mount import Mount
 from benchmate.sensing.pace import Off, Pace
 from benchmate.sensing.sample import Sample, SensorFault, Vector
@@ -178,7 +178,9 @@ class Health:
         if self._mount is None or not any(self._mount.shown_normal):
             return None
         off = self._mount.off_plane_deg(mean)
-        if abs(off) <= self._mount.plane_limit_deg:
+        drift = self._length.drift_g(self._mount.shown_normal, WARMED_C)
+        drift_deg = math.degrees(SURELY * drift / max(self._mount.leverage, 0.1))
+        if abs(off) <= math.hypot(self._mount.plane_limit_deg, drift_deg):
             return None
         return SensorFault(
             "alignment",

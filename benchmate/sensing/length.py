@@ -76,7 +76,7 @@ class Length:
             self._noise_g(up, samples),
             NONLINEAR_G,
             spread(rest.row, self._known.covariance),
-            self._drift_g(up, self._warmed_c(rest)),
+            self.drift_g(up, self._warmed_c(rest)),
         )
         if abs(rest.length_g - 1.0) <= SURELY * doubt:
             return None
@@ -96,8 +96,8 @@ class Length:
             NONLINEAR_G,
             spread(turned, self._known.covariance),
             # What has drifted since the calibration lies another way to gravity now.
-            self._drift_g((turned[6], turned[7], turned[8]), self._warmed_c(rest)),
-            self._drift_g(up, _apart_c(rest.temperature_c, before.temperature_c, unknown)),
+            self.drift_g((turned[6], turned[7], turned[8]), self._warmed_c(rest)),
+            self.drift_g(up, _apart_c(rest.temperature_c, before.temperature_c, unknown)),
         )
         if abs(rest.length_g - before.length_g) <= SURELY * doubt:
             return None
@@ -115,8 +115,9 @@ class Length:
         noise = (u * n for u, n in zip(up, self._facts.accel_noise_g, strict=True))
         return math.hypot(math.hypot(*noise) / math.sqrt(samples), self._facts.slow_noise_g)
 
-    def _drift_g(self, up: Axes, degrees_c: float) -> float:
-        x, y, z = up
+    def drift_g(self, way: Axes, degrees_c: float) -> float:
+        """Give what the zero drifts along ``way`` in so many degrees Celsius [g], 1 sd."""
+        x, y, z = way
         a_degree = self._facts.offset_drift_g_per_c
         return degrees_c * a_degree * math.hypot(x, y, self._facts.z_drifts_more * z)
 

@@ -246,6 +246,16 @@ def test_a_box_turned_out_of_its_plane_is_told_once_it_was_aligned(tilt_deg, tol
         assert "out of the plane" in fault.detail
 
 
+@pytest.mark.parametrize(("tilt_deg", "told"), [(2.5, False), (3.5, True)])
+def test_an_adxl345s_z_axis_may_drift_out_of_the_plane_by_ten_degrees_of_warmth(tilt_deg, told):
+    mount = Mount(chip="adxl345", address=0x53, identity="e5", shown_normal=(0.0, 0.0, 1.0))
+    tilt = math.radians(tilt_deg)
+    gravity = (math.cos(tilt), 0.0, math.sin(tilt))
+    health = Health(facts_of("adxl345"), mount)
+    fault, _ = first_fault(health, still("adxl345", 1.0, gravity=gravity))
+    assert (fault is not None) is told
+
+
 def test_a_calibrated_mount_knows_the_plane_as_the_chip_shows_it(arms):
     rng = np.random.default_rng(2)
     facts = facts_of("adxl345")
