@@ -41,10 +41,12 @@ class Length:
         self._wide_g = FLOOR_G + FACTORY_SURELY * math.hypot(facts.offset_g, facts.gain)
         self._rest: _Rest | None = None
         self._doubted = False
+        self._stood = False
+        """The window before was at rest as well."""
 
     def moved(self) -> None:
         """Take in that the box didn't stand still."""
-        self._doubted = False
+        self._doubted = self._stood = False
 
     def off(
         self, mean_g: Vector, samples: int, t: float, temperature_c: float | None
@@ -65,8 +67,9 @@ class Length:
         rest = _Rest(t, length, angle_terms(felt, up, 1.0), temperature_c)
         told = self._stepped(rest, up, samples) or self._off_1_g(rest, up, samples)
         before, self._doubted = self._doubted, told is not None
-        if told is None:
+        if told is None and self._stood:
             self._rest = rest
+        self._stood = True
         return told if before else None
 
     def _off_1_g(self, rest: _Rest, up: Axes, samples: int) -> str | None:
