@@ -83,6 +83,26 @@ def course(carry_on: CarryOn | None, done: Sequence[Piece], skipped: int, model:
     return Course(places, told, carried.doubt, cut_mm, carried.lost)
 
 
+class Way:
+    """What plans the rest of the part: from what came out of the bends made here."""
+
+    def __init__(self, carry_on: CarryOn | None, skipped: int) -> None:
+        """``skipped`` bends of the part were not made here."""
+        self._carry_on = carry_on
+        self._skipped = skipped
+
+    def trial(self, done: Sequence[Piece], model: Model) -> Course:
+        """Give the course after these pieces; Refusal as ``course`` raises it."""
+        return course(self._carry_on, done, self._skipped, model)
+
+    def after(self, done: Sequence[Piece], model: Model, standing: Course) -> Course:
+        """Give the course after these pieces; where none can be planned, the standing one."""
+        try:
+            return self.trial(done, model)
+        except Refusal as refusal:
+            return standing._replace(told=(f"nothing is planned anew: {refusal}",))
+
+
 def _guessed(done: Sequence[Piece]) -> tuple[str, ...]:
     return tuple(
         f"bend {piece.number} was not measured: the rest is planned as if it came out as asked for"

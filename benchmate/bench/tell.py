@@ -7,6 +7,11 @@ from benchmate.bench.piece import Piece
 from benchmate.bench.tracker import Track
 from benchmate.sensing.sample import Reading
 
+UNSEEN = (
+    "The arm was not seen for a while, and a peak may be hidden. Is the pressure off, say next; "
+    "else go on."
+)
+
 
 def target(
     piece: Piece, course: Course, bends: int, advice: str = "", undone: str = ""

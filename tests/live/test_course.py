@@ -6,6 +6,7 @@ from typing import Any
 import pytest
 
 from benchmate import stream
+from benchmate.bench.course import Way
 from benchmate.bench.inputs import Back, Lost
 from benchmate.errors import Refusal
 
@@ -218,7 +219,7 @@ def test_where_nothing_can_be_planned_anew_the_plan_before_stays_and_why_is_said
     at.zero()
     at.press(93.7, 91.0)
     course = at.session._course
-    at.session._carry_on = refuses
+    at.session._way = Way(refuses, 0)
     at.say("next")
     target = at.last(stream.Target)
     assert (target.mark, target.bend_angle) == (course.places[1].mark_mm, 45.0)
