@@ -46,7 +46,7 @@ def logged_words(state: BenchState) -> str:
 
 def last_words(state: BenchState, *, at_once: bool) -> str:
     """Say what was logged, for whoever left before the job's end; "" where the end has told it."""
-    if state.done or state.target is None:
+    if state.link != "leaving" or state.target is None:
         return ""
     if at_once:
         return f"{state.job}: left at once. The bench ends by itself and logs what it has."

@@ -74,7 +74,7 @@ def label_lines(
 ) -> list[Line]:
     """Give the words to the numbers, over stop angle and to go or under arm and stop angle."""
     _, _, distance = numbers(state, now)
-    past = distance[0] == "-" and distance != "--.-"
+    past = to_go and distance[0] == "-" and distance != "--.-"
     ink: Ink = "bad" if past else "dim"
     if sizes.beside:
         words = f" ARM, {distance.lstrip('-')} past the stop" if past else f" ARM, to go {distance}"

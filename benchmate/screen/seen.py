@@ -3,6 +3,7 @@
 from typing import NamedTuple
 
 import msgspec
+from msgspec.structs import replace
 
 from benchmate.stream import Verdict
 
@@ -36,10 +37,21 @@ class BendSeen(msgspec.Struct, frozen=True, kw_only=True):
     mark: float | None = None
     """Where its mark was to be [mm], and the turn before it [deg]."""
     turn: float | None = None
+    marked: float | None = None
+    """Where a person found its mark, and the turn that was made; None: as asked for."""
+    turned: float | None = None
     drawn: float | None = None
     """The drawing's bend angle, where planning anew made another of it."""
     hits: tuple[HitSeen, ...] = ()
     """All its hits; the last of them may have been taken back."""
+
+    def placed(self, *, marked: float | None = None, turned: float | None = None) -> "BendSeen":
+        """Give it with the mark, the turn or both as a person found them."""
+        return replace(
+            self,
+            marked=self.marked if marked is None else marked,
+            turned=self.turned if turned is None else turned,
+        )
 
     @property
     def right(self) -> float:

@@ -12,6 +12,7 @@ from msgspec.structs import replace
 
 from benchmate.screen.client import Ended, Happening, Started
 from benchmate.screen.seen import BendSeen, HitSeen
+from benchmate.screen.taken import taken_words, undone_words, with_taken
 from benchmate.stream import (
     Cleared,
     Cue,
@@ -274,7 +275,7 @@ def _with_target(state: BenchState, target: Target) -> BenchState:
         target=target,
         verdict=None,
         notice="",
-        news=target.undone or news,
+        news=undone_words(target.undone, state.unit) or news,
         resume_at=target.bend,
     )
     seen = state.seen(target.bend)
@@ -283,7 +284,7 @@ def _with_target(state: BenchState, target: Target) -> BenchState:
     same = before is not None and (before.bend, before.hit) == (target.bend, target.hit)
     if seen is not None and (target.hit > 1 or target.undone or (same and state.mid_hit)):
         kept = tuple(verdict for verdict in seen.verdicts if verdict.hits < target.hit)
-        now = replace(seen, verdicts=kept)
+        now = replace(seen, verdicts=kept, marked=None, turned=None)
         return replace(state, hits=seen.hits[: target.hit - 1], bends=(*behind, now))
     fresh = BendSeen(
         bend=target.bend,
@@ -305,12 +306,13 @@ def _changed(state: BenchState, bend: int, change: Callable[[BendSeen], BendSeen
 def _judged(state: BenchState, verdict: Verdict) -> BenchState:
     def change(seen: BendSeen) -> BendSeen:
         before = tuple(each for each in seen.verdicts if each.hits < verdict.hits)
-        return replace(seen, verdicts=(*before, verdict))
+        return with_taken(replace(seen, verdicts=(*before, verdict)), verdict.taken)
 
     seen = state.seen(verdict.bend)
     # A verdict that stands again after an undo brings its hit back.
     hits = state.hits if seen is None else seen.hits[: verdict.hits]
-    news = verdict.taken or (state.news if state.verdict is None else "")
+    taken = taken_words(verdict.taken, seen, state.unit)
+    news = taken or (state.news if state.verdict is None else "")
     state = replace(state, verdict=verdict, hits=hits, notice="", news=news)
     return _changed(state, verdict.bend, change)
 

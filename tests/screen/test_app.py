@@ -204,11 +204,11 @@ async def test_the_turn_as_made_and_the_mark_as_it_is_are_typed_and_sent_in_mm(a
 
 
 async def test_what_was_taken_down_is_echoed(app, bench, say):
-    program = app()
+    program = app(unit_of=lambda _job: "frac")
     async with up(program, bench) as pilot:
         bench.say(say.target(mark=304.8, turn=0.0))
         bench.say(say.verdict())
-        bench.say(say.verdict(taken="mark taken as 12-3/4 in (was 12 in)"))
+        bench.say(say.verdict(taken="marked 323.85"))
         await pilot.pause()
         assert "Mark taken as 12-3/4 in (was 12 in). In tolerance" in text(program, "told")
 
@@ -221,9 +221,9 @@ async def test_after_an_undo_what_was_taken_back_is_said_and_the_list_forgets_it
         bench.say(say.target(bend=2, bend_angle=44.1))
         await pilot.pause()
         assert "44.1" in text(program, "side")
-        bench.say(say.target(undone="Taken back: next; hit 1 of bend 1 is to be made."))
+        bench.say(say.target(undone="Taken back: hit 1; hit 1 of bend 1 is to be made."))
         await feed(program, pilot, bench, say.reading(0.0, t=1.0, phase="ready"))
-        assert "Taken back: next; hit 1 of bend 1 is to be made." in text(program, "told")
+        assert "Taken back: hit 1; hit 1 of bend 1 is to be made." in text(program, "told")
         assert "44.1" not in text(program, "side")
         assert "91.0" not in text(program, "side")
 
@@ -421,11 +421,22 @@ async def test_leaving_says_what_was_logged_once_the_screen_has_closed(app, benc
         await pilot.press("q")
         for event in (Peak(arm=50.1), say.verdict("again", bend_angle=47.2), say.logged()):
             bench.say(event)
+        bench.say(Done())
         bench.say(Ended(0, "", again=False))
         await pilot.pause()
     assert program.last_words(at_once=False) == (
         "gate-frame: 1 bend logged. Bend 1, hit 1: 47.2 degrees, give or take 0.4: press again."
     )
+
+
+async def test_where_the_page_at_the_end_has_told_it_nothing_is_said_after(app, bench, say):
+    program = app()
+    async with up(program, bench) as pilot:
+        for event in (say.target(), say.verdict(), say.logged(), Done()):
+            bench.say(event)
+        await pilot.pause()
+        await pilot.press("enter")
+    assert program.last_words(at_once=False) == ""
 
 
 async def test_a_hit_that_nobody_finished_is_said_to_be_marked_so(app, bench, say):
@@ -434,8 +445,8 @@ async def test_a_hit_that_nobody_finished_is_said_to_be_marked_so(app, bench, sa
         bench.say(say.target())
         await feed(program, pilot, bench, say.reading(50.0, t=1.0))
         await pilot.press("q")
-        bench.say(say.logged())
-        bench.say(Ended(0, "", again=False))
+        for event in (say.logged(), Done(), Ended(0, "", again=False)):
+            bench.say(event)
         await pilot.pause()
     assert "the hit was not finished" in program.last_words(at_once=False)
     assert "left at once" in program.last_words(at_once=True)

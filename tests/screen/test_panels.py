@@ -121,6 +121,9 @@ def test_past_the_stop_to_go_is_negative_and_the_label_says_so(fold, say):
     assert panels.numbers(state, 100.0)[2] == "-0.5"
     label = text(panels.label_lines(state, 100.0, 60, share(80, 24))[0])
     assert "PAST THE STOP" in label
+    judged = after(state, say.verdict(), 100.0)
+    still = panels.label_lines(judged, 100.0, 60, share(80, 24), to_go=judged.steering)
+    assert "PAST THE STOP" not in text(still[0])
     short = fold(say.target(), say.reading(93.3, to_go=0.1))
     assert "TO GO" in text(panels.label_lines(short, 100.0, 60, share(80, 24))[0])
 

@@ -146,8 +146,8 @@ def test_between_two_bites_the_pin_and_what_comes_then_are_told(fold, say):
 
 
 def test_what_was_taken_down_is_said_before_the_verdict_that_it_brought(fold, say):
-    taken = say.verdict(bend_angle=89.8, taken="mark taken as 12-3/4 in (was 12 in)")
-    assert told(fold(say.target(), say.verdict(), taken)) == (
+    target, taken = say.target(mark=304.8), say.verdict(bend_angle=89.8, taken="marked 323.85")
+    assert told(fold(target, say.verdict(), taken, unit="frac")) == (
         "Mark taken as 12-3/4 in (was 12 in). In tolerance: 89.8°, give or take 0.4."
     )
 
