@@ -52,10 +52,12 @@ def _shared(text: str, room: int, height: int) -> tuple[tuple[str, ...], str]:
     """Give the rows and the rest; the same sentences are drawn 30 times a second."""
     sentences = _SENTENCE_END.split(text)
     for count in range(len(sentences), 0, -1):
-        rows = tuple(textwrap.wrap(" ".join(sentences[:count]), room)) or ("",)
+        rows = tuple(textwrap.wrap(" ".join(sentences[:count]), room, break_on_hyphens=False)) or (
+            "",
+        )
         if len(rows) <= height:
             return rows, " ".join(sentences[count:])
-    words = textwrap.wrap(text, room)
+    words = textwrap.wrap(text, room, break_on_hyphens=False)
     return tuple(words[:height]), " ".join(words[height:])
 
 
@@ -72,7 +74,9 @@ def told_lines(
     what = said(state, width, height, narrow=narrow)
     rows = list(what.rows)
     if what.rest and not rest_elsewhere:
-        rows = textwrap.wrap(" ".join((*rows, what.rest)), max(width - 2, 8))[:height]
+        rows = textwrap.wrap(
+            " ".join((*rows, what.rest)), max(width - 2, 8), break_on_hyphens=False
+        )[:height]
         rows[-1:] = [rows[-1][: max(width - 1 - len(MORE), 0)] + MORE] if rows else []
     lines: list[Line] = [((" " + row, what.ink),) for row in rows[:height]]
     if what.fault and lines:
@@ -92,7 +96,7 @@ def place_words(state: BenchState) -> str:
 
 def rest_lines(what: Said, width: int, height: int) -> list[Line]:
     """Give the sentences that didn't fit, for the side panel."""
-    rows = textwrap.wrap(what.rest, max(width - 1, 8))
+    rows = textwrap.wrap(what.rest, max(width - 1, 8), break_on_hyphens=False)
     if len(rows) > height > 0:
         rows = [*rows[: height - 1], MORE.strip()]
     return [((row, what.ink),) for row in rows]
