@@ -151,10 +151,10 @@ class JobScreen(Screen[None]):
 
     def _put_keys(self, *, more: bool) -> None:
         keys = [("\u2191 \u2193", "pick"), ("v", "part")]
-        if more:
-            keys.insert(0, ("\u2190 \u2192", "more of the plan"))
+        must = (("\u2190 \u2192", "more"),) if more else ()
         words, short = "Enter: start this job", "Enter: start"
-        self._footer.put([key_line(words, "act", keys, self._width, last=LAST, short=short)])
+        line = key_line(words, "act", keys, self._width, last=LAST, short=short, must=must)
+        self._footer.put([line])
 
     def _listed(self) -> int:
         """Give how many rows the list has: all its jobs, or half where there are many."""

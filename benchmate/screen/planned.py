@@ -60,8 +60,10 @@ def plan_lines(laid: Laid | str, width: int, unit: LengthUnit = "mm") -> list[Li
         lines += _wrapped(f"! {_sentence(LITTLE_KNOWN)}", "attend", width, "  ")
     for warning in plan.warnings:
         lines += _wrapped(f"! {_sentence(warning)}", "attend", width, "  ")
-    for told in laid.foretold:
-        lines += _wrapped(f"- {_sentence(told)}", "plain", width, "  ")
+    if laid.foretold:
+        # One speaks of the one before: they stand together.
+        told = " ".join(map(_sentence, laid.foretold))
+        lines += _wrapped(f"- {told}", "plain", width, "  ", len(laid.foretold) * SENTENCE)
     for legend in _legends(plan, doubts=doubts):
         lines += _wrapped(f"- {legend}", "dim", width, "  ")
     if plan.rests_on:
@@ -79,8 +81,8 @@ def _legends(plan: "Plan", *, doubts: bool) -> list[str]:
     return said
 
 
-def _wrapped(text: str, ink: Ink, width: int, then: str = "") -> list[Line]:
-    rows = textwrap.wrap(printable(text, SENTENCE), max(width, 8), subsequent_indent=then)
+def _wrapped(text: str, ink: Ink, width: int, then: str = "", limit: int = SENTENCE) -> list[Line]:
+    rows = textwrap.wrap(printable(text, limit), max(width, 8), subsequent_indent=then)
     return [((row, ink),) for row in rows]
 
 

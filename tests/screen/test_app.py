@@ -1,4 +1,5 @@
 from contextlib import asynccontextmanager
+from dataclasses import replace
 
 import pytest
 
@@ -635,6 +636,8 @@ async def test_all_of_a_plan_can_be_reached_by_key_and_none_is_cut(app, laid, si
             pages.append(text(program, "plan"))
         seen = "\n".join(pages)
         assert "..." not in seen
+        assert "\u2190 \u2192 more" in text(program, "footer")
+        assert "q quit" in text(program, "footer")
         assert all(f"end{at}." in seen for at in range(8))
         await pilot.press(*["left"] * len(pages))
         assert "e235-22x1.5" in text(program, "plan")
@@ -756,3 +759,22 @@ async def test_the_command_menu_is_off(app, bench):
     async with up(program, bench) as pilot:
         await pilot.press("ctrl+p")
         assert isinstance(program.screen, BendScreen)
+
+
+async def test_what_is_foretold_stands_together_as_one_sentence_speaks_of_another(app, laid):
+    told = ("the end lies within 12 mm", "bend 2 matters most for that (44 %)")
+    program = app(job=None, plan_of=lambda _job: laid._replace(foretold=told))
+    async with program.run_test(size=(100, 30)) as pilot:
+        shown = " ".join((await plan_drawn(program, pilot)).split())
+        assert "- The end lies within 12 mm. Bend 2 matters most for that (44 %)." in shown
+
+
+@pytest.mark.parametrize(("below", "told"), [(1.0, True), (-3.4, False)])
+async def test_a_stop_below_the_bend_angle_says_why_on_the_job_screen(app, laid, below, told):
+    first, *rest = laid.plan.bends
+    low = replace(first, stop_angle_deg=first.bend_angle_deg - below)
+    plan = replace(laid.plan, bends=(low, *rest))
+    program = app(job=None, plan_of=lambda _job: laid._replace(plan=plan))
+    async with program.run_test(size=(100, 30)) as pilot:
+        shown = " ".join((await plan_drawn(program, pilot)).split())
+        assert ("the first press stops short on purpose" in shown) is told
