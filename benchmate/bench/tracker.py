@@ -22,6 +22,11 @@ DROP_DEG = 0.2
 JUMP_DEG = 0.08
 BELOW_S = 0.1
 """So long it stays below, unless it has fallen three times as far: a shaken reading comes back."""
+SHAKEN_S = 0.4
+"""A reading goes on being off for about so long after it was shaken, whatever its noise says."""
+LONGEST_STEP_S = 0.1
+ABOVE_S = 0.25
+"""A rise from a still spell that is over sooner is the jolt of a release, not a stroke."""
 LOW_S = 0.35
 """Having stayed below for so long, it needs half the noise to be believed."""
 STANDING_DPS = 1.0
@@ -57,6 +62,11 @@ class Track(msgspec.Struct, frozen=True):
     """Arm angle from which this hit starts: 0, or the rest of the hit before."""
     first: bool = True
     """No hit on this bend yet."""
+    t: float | None = None
+    """Of the last reading."""
+    shaken: float = 0.0
+    """How far the arm's being shaken may have put a reading off: its noise, that of a moment ago
+    fading out."""
     highest: float = 0.0
     """The reading that was surely highest: twice its noise taken off, no other was higher."""
     highest_noise: float = 0.0
@@ -79,6 +89,8 @@ class Track(msgspec.Struct, frozen=True):
     """A fault stood during this hit."""
     found: bool = False
     """The arm has just become known again in a hit."""
+    above_since: float | None = None
+    """Since when the arm has been above that."""
     unsure_below: float | None = None
     """After a fault: the peak is relied on again once the arm rises past this."""
     told: bool = False
@@ -236,7 +248,8 @@ def follow(track: Track, reading: Reading) -> tuple[Track, Happening | None]:
     if track.phase in ("bending", "holding") and not track.found:
         track = _seen_better(track, reading, arm)
     spell = prolong(track.spell, reading.t, arm, reading.noise_deg)
-    track = _replace(track, arm=arm, spell=spell)
+    shaken = _shaken(track, reading)
+    track = _replace(track, t=reading.t, arm=arm, spell=spell, shaken=shaken)
     if track.found:
         track = _replace(track, found=False, unsure_below=_surely_new(track, arm))
     match track.phase:
@@ -310,11 +323,14 @@ def _loaded(track: Track, reading: Reading) -> tuple[Track, Happening | None]:
     if let_off:
         peaked = Peaked(track.peak, sure=track.sure)
         return _replace(track, phase="releasing", peak_sd=reading.sd_deg), peaked
-    noise, still = reading.noise_deg, track.spell.lasts(HOLD_WINDOW_S)
+    noise, still = track.shaken, track.spell.lasts(HOLD_WINDOW_S)
     if still:
         mean = track.spell.mean
         track = _replace(track, held=mean if track.held is None else max(track.held, mean))
-    if track.arm - 2.0 * noise > track.highest - 2.0 * track.highest_noise:
+    above = track.held is not None and track.arm > track.held + DROP_DEG
+    track = _replace(track, above_since=_since(track.above_since, reading.t, above))
+    jolted = above and not _lasted(track.above_since, reading.t, ABOVE_S)
+    if not jolted and track.arm - 2.0 * noise > track.highest - 2.0 * track.highest_noise:
         track = _replace(track, highest=track.arm, highest_noise=noise)
     if track.unsure_below is not None and track.arm > track.unsure_below:
         track = _replace(track, unsure_below=None)
@@ -324,8 +340,8 @@ def _loaded(track: Track, reading: Reading) -> tuple[Track, Happening | None]:
 def _come_down(track: Track, reading: Reading) -> tuple[Track, bool]:
     """Take in how far the arm is below its peak; say whether it was let off."""
     unsure = _peak_noise(track)
-    drop = DROP_DEG + max(4.0 * reading.noise_deg, unsure)
-    low = DROP_DEG + max(2.0 * reading.noise_deg, unsure)
+    drop = DROP_DEG + max(4.0 * track.shaken, unsure)
+    low = DROP_DEG + max(2.0 * track.shaken, unsure)
     fallen = track.peak - track.arm
     track = _replace(track, sunk=min(track.sunk, max(fallen, 0.0)))
     down = fallen - track.sunk
@@ -354,6 +370,11 @@ def _since(since: float | None, t: float, holds: bool) -> float | None:
 
 def _lasted(since: float | None, t: float, seconds: float) -> bool:
     return since is not None and t - since >= seconds
+
+
+def _shaken(track: Track, reading: Reading) -> float:
+    step = 0.0 if track.t is None else min(max(reading.t - track.t, 0.0), LONGEST_STEP_S)
+    return max(reading.noise_deg, track.shaken * (1.0 - step / SHAKEN_S))
 
 
 def _seen_better(track: Track, reading: Reading, arm: float) -> Track:

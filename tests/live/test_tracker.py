@@ -112,3 +112,27 @@ def test_a_release_that_an_uneasy_sensor_hides_is_believed_once_it_lasts() -> No
     _, happened = followed(arm(ZERO, up, still, fall, (28.8, 0.5, 0.4)))
     assert [type(each) for each in happened] == [Peaked, Rested]
     assert happened[0][0] == pytest.approx(30.0, abs=0.05)
+
+
+def test_a_reading_is_still_off_for_a_while_after_the_arm_was_shaken() -> None:
+    before = [0.0] * round((0.7 + 3.0) * HZ)
+    off = [*before, *bump(1.0, 0.4), *bump(-1.3, 0.3)]
+    stroke, quiet = (30.0, 0.4, 0.8), (30.0, 0.6, 0.25)
+    _, happened = followed(arm(ZERO, (27.0, 3.0, 0.05), stroke, quiet, off=off))
+    assert happened == []
+
+
+def test_the_jolt_of_a_release_is_no_peak() -> None:
+    still = [0.0] * round((0.7 + 4.0 + 0.6) * HZ)
+    _, happened = followed(
+        arm(ZERO, UP, STILL, (33.0, 0.4, 0.3), (33.0, 1.0, 0.02), off=[*still, *bump(2.5, 0.2)])
+    )
+    assert [type(each) for each in happened] == [Peaked, Rested]
+    assert happened[0][0] == pytest.approx(35.0, abs=0.05)
+
+
+def test_a_stroke_from_a_still_spell_is_a_higher_peak() -> None:
+    stroke = (36.0, 0.5, 0.02)
+    _, happened = followed(arm(ZERO, UP, STILL, stroke, (34.5, 0.3, 0.02), (34.5, 1.0, 0.02)))
+    assert [type(each) for each in happened] == [Peaked, Rested]
+    assert happened[0][0] == pytest.approx(36.0, abs=0.06)
