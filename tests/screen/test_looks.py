@@ -77,6 +77,30 @@ def test_a_bend_under_way_on_a_small_panel_with_large_letters(app, bending, snap
     assert snap_compare(app(), terminal_size=(50, 15), run_before=bending)
 
 
+def test_a_bend_under_way_on_the_smallest_panel(app, bending, snap_compare):
+    assert snap_compare(app(), terminal_size=(40, 10), run_before=bending)
+
+
+@pytest.fixture
+def badly_typed(bending, bench, say):
+    """A bend that is to be measured, and what was typed can't be read."""
+    told = "The chance that it is within ±0.5° is 1%: only a measured angle can tell."
+
+    async def judged(pilot):
+        await bending(pilot)
+        bench.say(say.verdict("measure", bend_angle=88.3, sd=0.65, hits=2, advice=told))
+        await pilot.pause()
+        await pilot.press("enter", "8", "9", "x", "enter")
+        await pilot.pause()
+
+    return judged
+
+
+@pytest.mark.parametrize("size", [(80, 24), (50, 15), (40, 10)])
+def test_a_bend_that_is_to_be_measured(app, badly_typed, snap_compare, size):
+    assert snap_compare(app(), terminal_size=size, run_before=badly_typed)
+
+
 def test_a_bend_under_way_in_the_consoles_own_colours(app, bending, snap_compare, monkeypatch):
     monkeypatch.setenv("TERM", "linux")
     assert snap_compare(app(), terminal_size=(80, 24), run_before=bending)
