@@ -7,9 +7,10 @@ import argparse
 import importlib
 import logging
 import os
+import re
 import sys
 from pathlib import Path
-from typing import Protocol
+from typing import NoReturn, Protocol
 
 from benchmate import __version__
 from benchmate.errors import BenchmateError
@@ -40,6 +41,30 @@ class CommandModule(Protocol):
         ...
 
 
+class Parser(argparse.ArgumentParser):
+    """A parser that names the nearest of what it knows where a word is none of it."""
+
+    def error(self, message: str) -> NoReturn:
+        """Say what is wrong, and what may have been meant; exit status 2."""
+        super().error(message + self._meant(message))
+
+    def _meant(self, message: str) -> str:
+        from benchmate.wording import nearest
+
+        choice = re.search(r"invalid choice: '(.*?)'.*?\(choose from (.*)\)", message)
+        if choice:
+            word, known = choice[1], [each.strip(" '") for each in choice[2].split(",")]
+        elif option := re.search(r"unrecognized arguments: (--[\w-]+)", message):
+            word, known = option[1], self._long_options()
+        else:
+            return ""
+        near = nearest(word, known)
+        return f"; did you mean {near}?" if near else ""
+
+    def _long_options(self) -> list[str]:
+        return re.findall(r"--[\w-]+", self.format_help())
+
+
 def main(argv: list[str] | None = None) -> int:
     """Run one command; give its exit status."""
     try:
@@ -62,8 +87,11 @@ def main(argv: list[str] | None = None) -> int:
 
 
 def _run(words: list[str]) -> int:
-    parser = _parser(words)
-    args = parser.parse_args(words)
+    parser, commands = _parsers(words)
+    args, unknown = parser.parse_known_args(words)
+    if unknown:
+        # The command's own parser knows which of its options may have been meant.
+        commands.get(args.command, parser).error(f"unrecognized arguments: {' '.join(unknown)}")
     # Faults have their place on the stream and the screen; this is for whoever runs the machine.
     wanted = os.environ.get("BENCHMATE_LOG", "").upper()
     logging.basicConfig(
@@ -84,8 +112,9 @@ def _tell(what_is_wrong: str) -> None:
     sys.stderr.write("benchmate: " + "\n".join(lines) + "\n")
 
 
-def _parser(words: list[str]) -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
+def _parsers(words: list[str]) -> tuple[Parser, dict[str, Parser]]:
+    """Give the whole line's parser, and each command's."""
+    parser = Parser(
         prog="benchmate",
         description="Says where to stop bending a tube, watches the bend, logs it and learns.",
         epilog="benchmate advises; the person at the pump decides. Keep clear of the tube's sweep.",
@@ -93,12 +122,13 @@ def _parser(words: list[str]) -> argparse.ArgumentParser:
     parser.add_argument("--version", action="version", version=f"benchmate {__version__}")
     parser.add_argument("--shop", type=Path, metavar="DIR", help="folder of the shop files")
     parser.add_argument("--store", type=Path, metavar="FILE", help="the calibration store")
-    commands = parser.add_subparsers(dest="command", metavar="COMMAND")
+    under = parser.add_subparsers(dest="command", metavar="COMMAND")
+    commands: dict[str, Parser] = {}
     for name, told in COMMANDS.items():
-        command = commands.add_parser(name, help=told, description=f"{name}: {told}.")
+        commands[name] = under.add_parser(name, help=told, description=f"{name}: {told}.")
         if name in words:
-            _module(name).prepare(command)
-    return parser
+            _module(name).prepare(commands[name])
+    return parser, commands
 
 
 def _module(name: str) -> CommandModule:

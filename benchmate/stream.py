@@ -42,6 +42,10 @@ class Target(_Event, frozen=True, kw_only=True):
     """The turn before this bend [deg]."""
     changed: tuple[str, ...] = ()
     """What planning the part anew from what is bent has changed and why, a sentence each."""
+    drawn_angle: float | None = None
+    """The drawing's bend angle, where ``bend_angle`` is what planning anew made of it."""
+    undone: str = ""
+    """One plain sentence when this target is here because a step was taken back, else empty."""
 
 
 class Reading(_Event, frozen=True, kw_only=True):
@@ -59,12 +63,16 @@ class Reading(_Event, frozen=True, kw_only=True):
     stops: int | None = None
     """While the box is turned round: still stops found so far, and what they cover [deg]."""
     coverage: float | None = None
+    advice: str = ""
+    """One plain sentence while something wants looking after that doesn't spoil the angle."""
 
 
 class Peak(_Event, frozen=True, kw_only=True):
     """The largest arm angle of the hit, written when the release is seen."""
 
     arm: float
+    sure: bool = True
+    """False when a fault may have hidden a larger one."""
 
 
 class Rest(_Event, frozen=True, kw_only=True):
@@ -72,6 +80,7 @@ class Rest(_Event, frozen=True, kw_only=True):
 
     arm: float
     springback: float
+    """Peak less rest; no more than the least that it can be when the peak was not ``sure``."""
 
 
 class Verdict(_Event, frozen=True, kw_only=True):
@@ -87,6 +96,8 @@ class Verdict(_Event, frozen=True, kw_only=True):
     """By how much a protractor reading now would shrink ``sd``; 0 when it wouldn't pay."""
     advice: str = ""
     """One plain sentence when there is something to know before going on, else empty."""
+    taken: str = ""
+    """The command that brought this verdict, as it was understood: "marked 251.5"; else empty."""
 
 
 class Logged(_Event, frozen=True, kw_only=True):
@@ -114,6 +125,12 @@ class Aligned(_Event, frozen=True, kw_only=True):
 
     residual_deg: float
     leverage: float
+    sd: float | None = None
+    """Of an angle at its worst over the working arc, for what averaging doesn't cure."""
+    arc_deg: float | None = None
+    """The working arc: how far from zero bends are thought to go."""
+    warnings: tuple[str, ...] = ()
+    """What to know of it, with the cure: one plain sentence each."""
 
 
 class Done(_Event, frozen=True, kw_only=True):
@@ -167,8 +184,8 @@ _Span = tuple[float, float]
 _NUMBERS: dict[str, tuple[tuple[_Span, ...], str]] = {
     "measured": (((0.0, 360.0),), "the bend angle in degrees, as in 'measured 89.5'"),
     "turned": (
-        ((-360.0, 360.0),),
-        "the turn before this bend in degrees, as in 'turned 89.5'",
+        ((-180.0, 180.0),),
+        "the turn before this bend in degrees, from -180 to 180, as in 'turned 89.5'",
     ),
     "marked": (((0.0, 1e5),), "where this bend's mark really is, in mm, as in 'marked 251.5'"),
     "taped": (

@@ -54,14 +54,16 @@ _STRESS = re.compile(rf"(?P<amount>[+-]?{_NUMBER}) ?(?P<unit>{_any_of(_MPA)})?",
 _ANGLE = re.compile(rf"(?P<amount>[+-]?{_NUMBER}) ?(?P<unit>{_any_of(_DEG)})?", re.ASCII)
 
 
-def length_mm(written: str | float) -> float:
+def length_mm(written: str | float, bare: LengthUnit = "mm") -> float:
     """Read a length: "25 mm", "2.5 cm", "7/8 in", "1-5/8 in", "0.095 in", "3 ft 2-1/2 in".
 
-    A bare number is mm. ValueError with one sentence for anything else, and for what isn't finite.
+    A bare number is mm, or inches where ``bare`` says that people there write inches. ValueError
+    with one sentence for anything else, and for what isn't finite.
     """
     right = "write it as 25 mm, 7/8 in or 1-5/8 in"
+    unwritten = Fraction(1) if bare == "mm" else _INCH
     if not isinstance(written, str):
-        return _finite(written, "length", right)
+        return _finite(_finite(written, "length", right) * float(unwritten), "length", right)
     match = _LENGTH.fullmatch(_squeezed(written))
     if match is None or not (match["feet"] or match["amount"]):
         raise ValueError(f"{_quoted(written)} is no length; {right}")
@@ -72,10 +74,16 @@ def length_mm(written: str | float) -> float:
             raise ValueError(
                 f"{_quoted(written)} is no length; inches follow feet, as in 3 ft 2 in"
             )
-        if unit is None and "/" in match["amount"]:
+        if unit is None and "/" in match["amount"] and bare == "mm":
             raise ValueError(f"{_quoted(written)} has no unit; a fraction needs one, as in 7/8 in")
-        total += _amount(match["amount"], written) * (_MM[unit] if unit else 1)
+        total += _amount(match["amount"], written) * (_MM[unit] if unit else unwritten)
     return float(-total if match["sign"] == "-" else total)
+
+
+def is_bare(written: str) -> bool:
+    """Say whether a length is written without a unit."""
+    match = _LENGTH.fullmatch(_squeezed(written))
+    return match is not None and match["unit"] is None and not match["feet"]
 
 
 def stress_mpa(written: str | float) -> float:
@@ -116,12 +124,84 @@ def show_length(mm: float, unit: LengthUnit = "mm") -> str:
     inches = mm / float(_INCH)
     if unit == "in":
         return f"{_unsigned_zero(round(inches, 3)):.3f} in"
-    parts = round(abs(inches) * 32)
-    whole, rest = divmod(parts, 32)
-    fraction = Fraction(rest, 32)
-    sign = "-" if inches < 0 and parts else ""
+    return _fraction(mm, 32)
+
+
+def show_on_tape(mm: float, unit: LengthUnit = "mm", division_mm: float = 0.0) -> str:
+    """Write a mark or cut length as a tape shows it: "305 mm", "11.34 in", "11-11/32 in".
+
+    Without a division: to whole mm, 0.01 in or 1/32 in. With one, the length is taken to lie on it,
+    and as many digits are written as tell it. ValueError for what isn't finite.
+    """
+    _finite(mm, "length", "only finite lengths can be shown")
+    if unit == "frac":
+        return _fraction(mm, 64 if 0 < division_mm < float(_INCH) / 32 else 32)
+    amount = mm if unit == "mm" else mm / float(_INCH)
+    if division_mm:
+        return f"{_unsigned_zero(round(amount, 2 if unit == 'mm' else 4)):.9g} {unit}"
+    digits = 0 if unit == "mm" else 2
+    return f"{_unsigned_zero(round(amount, digits)):.{digits}f} {unit}"
+
+
+def own_division_mm(unit: LengthUnit) -> float:
+    """Give the division that ``show_on_tape`` writes to when none is said: 1 mm, 0.01, 1/32 in."""
+    return {"mm": 1.0, "in": float(_INCH) / 100, "frac": float(_INCH) / 32}[unit]
+
+
+def show_about(mm: float, unit: LengthUnit = "mm") -> str:
+    """Write a length that is only known about, a spread or a cost: "36 mm", "0.4 mm", "1-3/8 in".
+
+    Fractions come in eighths from an inch on, else in 1/32; what would read as nought is "under"
+    the least that can be written. ValueError for what isn't finite.
+    """
+    _finite(mm, "length", "only finite lengths can be shown")
+    size = abs(mm)
+    if unit == "frac":
+        if 0 < size < float(_INCH) / 64:
+            return "under 1/32 in"
+        return _fraction(mm, 8 if size >= float(_INCH) else 32)
+    amount = size if unit == "mm" else size / float(_INCH)
+    digits = (0 if amount >= 9.95 else 1) if unit == "mm" else (1 if amount >= 9.95 else 2)
+    if 0 < amount < 0.5 * 10**-digits:
+        return f"under {10**-digits:.{digits}f} {unit}"
+    return f"{'-' if mm < 0 else ''}{amount:.{digits}f} {unit}"
+
+
+def show_size(mm: float, unit: LengthUnit = "mm") -> str:
+    """Write a tube's diameter or wall as it is sold: "2.5 mm", "1-1/4 in", and "0.120 in".
+
+    A fraction only where it is the size itself: walls come in gauges, which no fraction names.
+    ValueError for what isn't finite.
+    """
+    _finite(mm, "length", "only finite lengths can be shown")
+    if unit == "mm":
+        return f"{_unsigned_zero(round(mm, 2)):g} mm"
+    thirty_seconds = mm / float(_INCH) * 32
+    named = abs(thirty_seconds - round(thirty_seconds)) < 0.01
+    return show_length(mm, "frac" if unit == "frac" and named else "in")
+
+
+def show_turn(turn_deg: float) -> str:
+    """Write a turn with the way it goes for who looks along the feed: "45.0 clockwise", or "0"."""
+    shown = round(turn_deg, 1)
+    if not shown:
+        return "0"
+    return f"{abs(shown):.1f} {'clockwise' if shown > 0 else 'anticlockwise'}"
+
+
+TURN_SEEN = "looking along the feed, from the last end towards the first"
+"""From where ``show_turn``'s way is seen: turns are right-handed about the feed, and the first end
+goes ahead."""
+
+
+def _fraction(mm: float, parts: int) -> str:
+    inches = mm / float(_INCH)
+    count = round(abs(inches) * parts)
+    whole, rest = divmod(count, parts)
+    sign = "-" if inches < 0 and count else ""
     if not rest:
         return f"{sign}{whole} in"
+    fraction = Fraction(rest, parts)
     return f"{sign}{whole}-{fraction} in" if whole else f"{sign}{fraction} in"
 
 

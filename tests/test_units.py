@@ -6,7 +6,18 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchmate.units import angle_deg, length_mm, modulus_gpa, show_length, stress_mpa
+from benchmate.units import (
+    angle_deg,
+    length_mm,
+    modulus_gpa,
+    own_division_mm,
+    show_about,
+    show_length,
+    show_on_tape,
+    show_size,
+    show_turn,
+    stress_mpa,
+)
 
 FINITE = st.floats(min_value=-90_000, max_value=90_000)
 
@@ -169,3 +180,85 @@ def test_any_text_is_read_or_refused_and_nothing_else(written: str) -> None:
             said = str(error)
         assert said.isprintable()
         assert said not in {"nan", "inf", "-inf"}
+
+
+@pytest.mark.parametrize(
+    ("written", "inches"), [("10", 10.0), ("11-3/4", 11.75), ("7/8", 0.875), ("10 in", 10.0)]
+)
+def test_where_people_write_inches_a_bare_number_is_inches(written: str, inches: float) -> None:
+    assert length_mm(written, "frac") == pytest.approx(inches * 25.4)
+    assert length_mm(written, "in") == pytest.approx(inches * 25.4)
+    assert length_mm("254 mm", "frac") == 254.0
+
+
+@pytest.mark.parametrize(
+    ("mm", "unit", "division_mm", "shown"),
+    [
+        (305.4, "mm", 0.0, "305 mm"),
+        (305.0, "mm", 1.0, "305 mm"),
+        (305.5, "mm", 0.5, "305.5 mm"),
+        (-0.2, "mm", 0.0, "0 mm"),
+        (288.0, "in", 0.0, "11.34 in"),
+        (25.4 * 11.25, "in", 25.4 / 16, "11.25 in"),
+        (288.0, "frac", 0.0, "11-11/32 in"),
+        (25.4 * 11.0625, "frac", 25.4 / 16, "11-1/16 in"),
+        (25.4 / 64, "frac", 25.4 / 64, "1/64 in"),
+        (25.4 * 40, "in", 25.4, "40 in"),
+    ],
+)
+def test_marks_are_written_as_a_tape_shows_them(
+    mm: float, unit: str, division_mm: float, shown: str
+) -> None:
+    assert show_on_tape(mm, unit, division_mm) == shown
+
+
+@pytest.mark.parametrize("unit", ["mm", "in", "frac"])
+def test_a_length_on_the_units_own_division_reads_back_as_it_is(unit: str) -> None:
+    for count in (1, 37, 1000):
+        mm = count * own_division_mm(unit)
+        assert length_mm(show_on_tape(mm, unit)) == pytest.approx(mm)
+
+
+@pytest.mark.parametrize(
+    ("mm", "unit", "shown"),
+    [
+        (36.3, "mm", "36 mm"),
+        (0.4, "mm", "0.4 mm"),
+        (9.96, "mm", "10 mm"),
+        (0.01, "mm", "under 0.1 mm"),
+        (0.0, "mm", "0.0 mm"),
+        (36.3, "frac", "1-3/8 in"),
+        (1.47, "frac", "1/16 in"),
+        (0.2, "frac", "under 1/32 in"),
+        (36.3, "in", "1.43 in"),
+        (0.1, "in", "under 0.01 in"),
+    ],
+)
+def test_what_is_known_only_about_is_not_written_to_a_hair(
+    mm: float, unit: str, shown: str
+) -> None:
+    assert show_about(mm, unit) == shown
+
+
+@pytest.mark.parametrize(
+    ("mm", "unit", "shown"),
+    [
+        (25.0, "mm", "25 mm"),
+        (2.5, "mm", "2.5 mm"),
+        (3.048, "frac", "0.120 in"),
+        (31.75, "frac", "1-1/4 in"),
+        (3.175, "frac", "1/8 in"),
+        (25.0, "frac", "0.984 in"),
+        (31.75, "in", "1.250 in"),
+    ],
+)
+def test_a_wall_is_a_fraction_only_where_it_is_one(mm: float, unit: str, shown: str) -> None:
+    assert show_size(mm, unit) == shown
+
+
+@pytest.mark.parametrize(
+    ("turn", "shown"),
+    [(90.0, "90.0 clockwise"), (-45.0, "45.0 anticlockwise"), (0.0, "0"), (-0.02, "0")],
+)
+def test_a_turn_says_which_way_and_never_minus_nought(turn: float, shown: str) -> None:
+    assert show_turn(turn) == shown

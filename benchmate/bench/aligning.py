@@ -5,11 +5,12 @@ from collections.abc import Callable
 from typing import Generic, Protocol, TypeVar
 
 from benchmate import stream
-from benchmate.bench.inputs import Asked, Back, Lost, Notice, Wrong
+from benchmate.bench.inputs import Asked, Back, Lost, Notice, Tick, Wrong
 from benchmate.sensing.calibration import Calibration
 from benchmate.sensing.frame import Mounts
 from benchmate.sensing.sample import FaultKind, Sample, SensorFault, Vector
 from benchmate.sensing.turn import Turn
+from benchmate.sensing.worth import WORKING_ARC_DEG, Worth
 
 READING_EVERY_S = 1.0 / 30.0
 SMOOTH_S = 0.15
@@ -33,10 +34,16 @@ class Gathering(Protocol[Learned_co]):
 class AlignSession(Generic[Learned]):
     """The state of one run of ``align``: nothing begun, gathering, learned, or a failure."""
 
-    def __init__(self, gather: Callable[[], Gathering[Learned]]) -> None:
+    def __init__(
+        self,
+        gather: Callable[[], Gathering[Learned]],
+        judge: Callable[[Mounts], Worth] | None = None,
+    ) -> None:
+        """Gather anew at each "begin"; ``judge`` says what a swing is worth."""
         self.finished = False
         self.learned: Learned | None = None
         self._gather = gather
+        self._judge = judge
         self._gathering: Gathering[Learned] | None = None
         self._told = -math.inf
         self._seen: Vector | None = None
@@ -69,6 +76,8 @@ class AlignSession(Generic[Learned]):
                 said = self._measured(number)
             case Wrong(_, detail):
                 said = [stream.Fault(what="command", detail=detail)]
+            case Tick():
+                pass
             case _:
                 self.finished = True
                 said = [stream.Fault(what="alignment", detail=_LEFT)]
@@ -120,11 +129,28 @@ class AlignSession(Generic[Learned]):
             self.learned = learned = self._gathering.end()
         except SensorFault as fault:
             return [stream.Fault(what=fault.what, detail=fault.detail)]
+        return [self._aligned(learned)]
+
+    def _aligned(self, learned: Mounts | Calibration) -> stream.Aligned:
         if isinstance(learned, Mounts):
-            arm = learned.arm
-            return [stream.Aligned(residual_deg=arm.residual_deg, leverage=min(arm.leverage, 1.0))]
-        leverage = self._gathering.leverage if isinstance(self._gathering, Turn) else 1.0
-        return [stream.Aligned(residual_deg=learned.residual_deg, leverage=leverage)]
+            worth = None if self._judge is None else self._judge(learned)
+            residual_deg, leverage = learned.arm.residual_deg, min(learned.arm.leverage, 1.0)
+            sd = None if worth is None else worth.sd_deg
+            warnings = () if worth is None else worth.warnings
+        else:
+            turn = self._gathering if isinstance(self._gathering, Turn) else None
+            residual_deg = learned.residual_deg
+            leverage = 1.0 if turn is None else turn.leverage
+            sd = None if turn is None else turn.sd_deg(learned)
+            cure = "" if turn is None or sd is None else turn.cure(sd)
+            warnings = (cure,) if cure else ()
+        return stream.Aligned(
+            residual_deg=residual_deg,
+            leverage=leverage,
+            sd=sd,
+            arc_deg=None if sd is None else WORKING_ARC_DEG,
+            warnings=warnings,
+        )
 
     def _dropped(self) -> list[stream.Event]:
         """Give up what has a gap in it: what lies in the gap may be what mattered."""

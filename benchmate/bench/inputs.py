@@ -44,6 +44,13 @@ class Closed(NamedTuple):
     t: float
 
 
+class Advised(NamedTuple):
+    """Something wants looking after that doesn't spoil the angle; empty: it is over."""
+
+    t: float
+    advice: str
+
+
 class Wrong(NamedTuple):
     """A line came that is no command."""
 
@@ -51,7 +58,13 @@ class Wrong(NamedTuple):
     detail: str
 
 
-Notice: TypeAlias = Lost | Back | Asked | Durable | Closed | Wrong
+class Tick(NamedTuple):
+    """Time has passed. Told while the arm is not known, when no reading tells the time."""
+
+    t: float
+
+
+Notice: TypeAlias = Lost | Back | Asked | Durable | Closed | Wrong | Tick | Advised
 Input: TypeAlias = Reading | Notice
 
 

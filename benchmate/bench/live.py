@@ -16,20 +16,19 @@ from typing import IO, Generic, Protocol, TypeVar
 
 from benchmate import stream
 from benchmate.bench.following import Estimator, followed
-from benchmate.bench.inputs import Asked, Back, Closed, Durable, Lost, Notice, Wrong
+from benchmate.bench.inputs import Asked, Back, Closed, Durable, Lost, Notice, Tick, Wrong
 from benchmate.bench.pins import Pins
 from benchmate.bench.sampler import Told
 from benchmate.bench.session import Output
+from benchmate.bench.silence import HANGS_S, Silence
 from benchmate.bench.sounding import lamp_test, signal
 from benchmate.clock import Clock
 from benchmate.errors import Refusal
 from benchmate.sensing.sample import Sample
 from benchmate.store.record import BendRecord
 
-SILENT_S = 0.25
-"""Nothing at all from the sampler for so long: a transfer hangs."""
-START_S = 1.5
-"""So long the chip may take to be set up before silence counts."""
+LOOK_S = 0.05
+"""How often silence is looked at."""
 BACKLOG = 256
 """Lines that may wait for a slow reader before live readings are dropped; nothing else ever is."""
 SIGNAL_EVERY_S = 0.02
@@ -136,7 +135,10 @@ class Live(Generic[Seen]):
         clock: Clock,
         keep: Keep,
         emit: Callable[[stream.Event], None],
+        *,
+        pulse: Callable[[], int] = lambda: 0,
     ) -> None:
+        """Run ``session``; ``pulse`` counts the transfers that the sampler has begun on the bus."""
         self._session = session
         self._estimator = estimator
         self._clock = clock
@@ -144,8 +146,8 @@ class Live(Generic[Seen]):
         self._emit = emit
         self._inbox: queue.SimpleQueue[Told | Notice] = queue.SimpleQueue()
         self._stopping = threading.Event()
-        self._patience: float | None = START_S
-        """How long the sampler may be silent; None while a fault says that it is."""
+        self._pulse = pulse
+        self._silence = Silence(clock.now())
         self._hung = False
 
     def put(self, given: Told | Notice) -> None:
@@ -168,11 +170,14 @@ class Live(Generic[Seen]):
         ]
         for thread in threads:
             thread.start()
+        self._silence = Silence(self._clock.now())
         try:
             self._deal(self._session.open(), lamps)
             while not self._session.finished:
                 for given in self._given():
                     self._deal(self._session.step(given), lamps)
+                    if self._session.finished:
+                        break
         finally:
             self._stopping.set()
             threads[0].join(2.0)
@@ -180,21 +185,32 @@ class Live(Generic[Seen]):
 
     def _given(self) -> Iterator[Seen | Notice]:
         try:
-            told = self._inbox.get(timeout=self._patience)
+            told = self._inbox.get(timeout=LOOK_S)
         except queue.Empty:
-            self._patience, self._hung = None, True
-            yield Lost(self._clock.now(), "bus", _HANGS)
+            yield from self._unheard()
             return
-        if isinstance(told, Sample):
-            if self._hung:
-                # The sampler is heard again, with a good sample: what hung has let go.
-                yield Back(told.t)
-        elif not isinstance(told, Lost | Back):
+        if isinstance(told, Sample | Lost | Back):
+            yield from self._heard(told)
+        else:
             yield told
-            return
+            yield from self._unheard()
+
+    def _heard(self, told: Told) -> Iterator[Seen | Notice]:
+        self._silence.heard(self._clock.now(), fault=isinstance(told, Lost))
+        if isinstance(told, Sample) and self._hung:
+            # The sampler is heard again, with a good sample: what hung has let go.
+            yield Back(told.t)
         self._hung = False
-        self._patience = None if isinstance(told, Lost) else SILENT_S
         yield followed(self._estimator, told)
+
+    def _unheard(self) -> Iterator[Notice]:
+        now = self._clock.now()
+        match self._silence.look(now, self._pulse()):
+            case "hangs":
+                self._hung = True
+                yield Lost(now, "bus", _HANGS)
+            case "tick":
+                yield Tick(now)
 
     def _deal(self, outputs: Sequence[Output], lamps: "_Lamps") -> None:
         for output in outputs:
@@ -272,6 +288,6 @@ class _Lamps:
 
 
 _HANGS = (
-    f"no answer from the bus for {SILENT_S:g} s: a transfer hangs; stop pumping and unplug the "
+    f"no answer from the bus for {HANGS_S:g} s: a transfer hangs; stop pumping and unplug the "
     "sensor cable, then plug it in again"
 )

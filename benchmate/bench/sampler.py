@@ -22,6 +22,14 @@ LONG_TURN_S = 0.05
 """A turn that takes longer set its chip up, or waited for the bus."""
 AHEAD = 0.94
 """Of the chip's period: a chip that runs a few per cent fast still loses no sample to us."""
+FURTHEST_AHEAD = 0.7
+"""So far the reader hurries after a faster one: its rate is seen, and told when it is too fast."""
+HURRY, EASE = 1e-3, 8e-3
+"""Shares of the period by which a sample found at once hastens the reader, and one not yet there
+slows it: they are even when it has come too early for every eighth sample."""
+ON_TIME = 0.25
+"""A turn later than this part of the period, or longer than usual by so much, says nothing of the
+chip's pace."""
 VERIFY_S = 0.1
 """How often the chip's settings are read back."""
 
@@ -37,7 +45,11 @@ class Sampler:
         self._chip = chip
         self._health = health
         self._clock = clock
-        self._period = AHEAD / chip.rate_hz
+        self._usual = self._period = AHEAD / chip.rate_hz
+        # An encoder has no pace of its own: whenever it is asked there is an angle.
+        encoder = chip.facts.is_encoder
+        self._least = self._usual if encoder else FURTHEST_AHEAD / chip.rate_hz
+        self._takes = 0.1 * self._period
         self._due = clock.now()
         self._lost: SensorFault | None = None
         self._good_since: list[Sample] = []
@@ -83,14 +95,31 @@ class Sampler:
             sample = None if self._start_due else self._chip.read()
         except SensorFault as fault:
             return self._failed(fault)
+        on_time = self._was_on_time(now, found=sample is not None)
         if sample is not None:
+            if on_time:
+                self._period = max(self._period * (1.0 - HURRY), self._least)
             self._last_sample = sample.t
             return self._judged(sample)
         # We are ahead of the chip: look again soon.
         self._due -= 0.75 * self._period
+        if on_time:
+            self._period = min(self._period * (1.0 + EASE), self._usual)
         if self._lost is None and self._clock.now() - self._last_sample > SILENCE_S:
             return self._failed(SensorFault("sensor", self._silent()))
         return None
+
+    def _was_on_time(self, now: float, *, found: bool) -> bool:
+        """Tell whether this turn came when it was due and took no longer than turns do."""
+        took = self._clock.now() - now
+        late_s = now - self._due + max(took - self._takes, 0.0)
+        if found:
+            # It goes to the middle of what turns take: a stall doesn't move it, a slow bus does.
+            self._takes *= 1.05 if took > self._takes else 0.95
+        if late_s <= ON_TIME * self._period:
+            return True
+        self._health.late()
+        return False
 
     def _start(self, now: float) -> None:
         if now < self._next_start:
@@ -149,13 +178,17 @@ def _words(detail: str) -> str:
 
 
 class PairSampler:
-    """Reads the arm's chip and the frame's by turns, each when it is due, in one thread.
+    """Reads the arm's chip and another by turns, each when it is due, in one thread.
 
-    A sample of the arm carries the frame's newest. A fault of either is told, and the arm is known
+    The other is the frame's, or ``where`` its faults are told. A sample of the arm carries its
+    newest under ``frame``. A fault of either is told, and the arm is known
     again only when neither stands.
     """
 
-    def __init__(self, arm: Sampler, frame: Sampler, clock: Clock) -> None:
+    def __init__(
+        self, arm: Sampler, frame: Sampler, clock: Clock, where: str = "on the frame"
+    ) -> None:
+        self._where = where
         self._arm = arm
         self._frame = frame
         self._clock = clock
@@ -193,7 +226,7 @@ class PairSampler:
                 return None
             case Lost():
                 self._rocked = None
-                return told._replace(detail=f"on the frame: {told.detail}")
+                return told._replace(detail=f"{self._where}: {told.detail}")
             case Back():
                 return None if self._arm.blind else Back(told.t)
         return None

@@ -4,6 +4,8 @@ from typing import NamedTuple
 
 BAND_DEG = 0.08
 """Half the band that a still arm keeps to, on a quiet sensor; three times the noise come on top."""
+NOISIEST_DEG = 0.3
+"""A reading noisier than this is of an arm that is shaken: the band gets no wider for it."""
 CREEP_DPS = 0.35
 """A slower slope over a whole window counts as standing still."""
 
@@ -44,7 +46,8 @@ class Spell(NamedTuple):
 
 def prolong(spell: Spell, t: float, arm: float, noise: float) -> Spell:
     """Take one more reading [s, deg, deg]: the spell goes on, or a new one begins with it."""
-    if spell.readings == 0 or abs(arm - spell.mean) > BAND_DEG + 3.0 * noise:
+    band = BAND_DEG + 3.0 * min(noise, NOISIEST_DEG)
+    if spell.readings == 0 or abs(arm - spell.mean) > band:
         return Spell(since=t, last=t, origin=arm, readings=1)
     age, off = t - spell.since, arm - spell.origin
     return Spell(

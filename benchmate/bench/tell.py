@@ -8,12 +8,17 @@ from benchmate.bench.tracker import Track
 from benchmate.sensing.sample import Reading
 
 
-def target(piece: Piece, course: Course, bends: int, advice: str = "") -> stream.Target:
-    """Give the target event for the hit at hand; ``course`` says where the bend is on the tube."""
+def target(
+    piece: Piece, course: Course, bends: int, advice: str = "", undone: str = ""
+) -> stream.Target:
+    """Give the target event for the hit at hand, or for the one that a standing verdict judges.
+
+    ``course`` says where the bend is on the tube.
+    """
     place = course.places[piece.index] if course.places else None
     return stream.Target(
         bend=piece.number,
-        hit=len(piece.hits) + 1,
+        hit=len(piece.hits) + (piece.verdict is None),
         bend_angle=piece.angle,
         stop_angle=piece.target.stop_angle,
         sd=piece.target.stop_sd,
@@ -24,11 +29,16 @@ def target(piece: Piece, course: Course, bends: int, advice: str = "") -> stream
         mark=None if place is None else place.mark_mm,
         turn=None if place is None else place.turn_deg,
         changed=course.told,
+        drawn_angle=piece.drawn,
+        undone=undone,
     )
 
 
-def verdict(piece: Piece) -> stream.Verdict:
-    """Give the verdict event; the piece has a verdict standing."""
+def verdict(piece: Piece, taken: str = "", advice: str = "") -> stream.Verdict:
+    """Give the verdict event; the piece has a verdict standing.
+
+    ``taken``: the measurement that brought it; ``advice``: what to know of that.
+    """
     aim = piece.verdict or piece.target
     return stream.Verdict(
         say=aim.verdict,
@@ -38,12 +48,19 @@ def verdict(piece: Piece) -> stream.Verdict:
         bend=piece.number,
         hits=len(piece.hits),
         worth=aim.worth,
-        advice=aim.advice,
+        advice=advice or aim.advice,
+        taken=taken,
     )
 
 
 def reading(
-    live: Reading, track: Track, guide: Guide, phase: stream.Phase, stop_angle: float
+    live: Reading,
+    track: Track,
+    guide: Guide,
+    phase: stream.Phase,
+    stop_angle: float,
+    *,
+    advice: str = "",
 ) -> stream.Reading:
     """Give the live reading; between two bites the arm holds its value."""
     arm = track.arm if track.latched is None else track.latched
@@ -57,9 +74,21 @@ def reading(
         phase=phase,
         cue=guide.cue,
         strokes=strokes_left(guide, to_go),
+        advice=advice,
     )
 
 
 def blind(t: float, phase: stream.Phase) -> stream.Reading:
     """Give the reading of an arm that is not known."""
     return stream.Reading(t=t, arm=None, rate=None, sd=None, to_go=None, phase=phase, cue="wait")
+
+
+def undone(what: str, piece: Piece) -> str:
+    """Say which step was taken back, and where that leaves the piece."""
+    if piece.verdict is not None:
+        left = f"the verdict on hit {len(piece.hits)} of bend {piece.number} stands again"
+    elif what == "zero":
+        left = f"bend {piece.number} is to be zeroed"
+    else:
+        left = f"hit {len(piece.hits) + 1} of bend {piece.number} is to be made"
+    return f"Taken back: {what}; {left}."

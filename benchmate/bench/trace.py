@@ -36,6 +36,7 @@ _MARKS: dict[str, Callable[..., Mark]] = {
         tracker.NewBend,
         tracker.NewHit,
         tracker.SameHit,
+        tracker.Stood,
         tracker.Bite,
         tracker.Released,
         tracker.LostArm,

@@ -22,11 +22,23 @@ DROP_DEG = 0.2
 JUMP_DEG = 0.08
 BELOW_S = 0.1
 """So long it stays below, unless it has fallen three times as far: a shaken reading comes back."""
+LOW_S = 0.35
+"""Having stayed below for so long, it needs half the noise to be believed."""
 STANDING_DPS = 1.0
 """A step larger than the one while the rate is below the other is no move of the arm: the estimator
 has seen better (gravity against gyro, at a standstill), and sees the peak better with it."""
+SINK_DPS = 0.3
+"""An arm under load that falls no faster sinks: the oil leaks, and nobody let it off;"""
+SINK_MOST_DEG = 0.6
+"""further down than this it is let off, however slowly."""
+NEAR = 1.0 / 3.0
+"""Such a part of a release's way down counts as still at the top."""
 RESUME_DEG = 0.2
 """Rise above the peak after a seeming release that proves it was none."""
+SPRUNG = 0.1
+"""Springback may be such a share of the arm angle, at the most that a shop's tubes show."""
+OFF_DEG = 3.0
+"""Further below its peak than springback and this, the arm has gone off the tube."""
 NOTHING_DEG = 0.3
 """A first hit that comes back this near to zero has bent nothing."""
 
@@ -46,10 +58,17 @@ class Track(msgspec.Struct, frozen=True):
     first: bool = True
     """No hit on this bend yet."""
     highest: float = 0.0
+    """The reading that was surely highest: twice its noise taken off, no other was higher."""
     highest_noise: float = 0.0
-    """How far noise alone may have pushed ``highest`` up: the reading's own, then."""
+    """Its noise."""
+    sunk: float = 0.0
+    """How far the arm has sunk from the peak under load, no faster than oil leaks."""
+    at_top: float | None = None
+    """When the arm was last near the peak, or near to where it has sunk to."""
     below_since: float | None = None
-    """Since when the arm has been a release's way below the peak."""
+    """Since when the arm has been a release's way below the peak,"""
+    low_since: float | None = None
+    """and since when so far that staying there makes it one."""
     peak_sd: float = 0.0
     """Standard deviation that the sensor gave of the arm angle as it left the peak."""
     held: float | None = None
@@ -62,13 +81,31 @@ class Track(msgspec.Struct, frozen=True):
     """The arm has just become known again in a hit."""
     unsure_below: float | None = None
     """After a fault: the peak is relied on again once the arm rises past this."""
+    told: bool = False
+    """The hit's rest has been told."""
+    settled: bool = False
+    """The hit is over: a fall from here is the arm going off the tube, no release."""
 
     @property
     def peak(self) -> float:
-        """The hit's largest arm angle: of its still spells where one reached the top."""
-        if self.held is not None and self.held >= self.highest - 2.0 * DROP_DEG:
-            return self.held
-        return self.highest
+        """The hit's largest arm angle.
+
+        A still spell is believed before a maximum of shaken readings, unless that surely lies
+        higher; and of many readings the highest is likely one that noise pushed up.
+        """
+        return self.highest - self.highest_noise if self.held_top is None else self.held_top
+
+    @property
+    def held_top(self) -> float | None:
+        """The highest still spell, where it is the top; None: the arm was surely higher."""
+        if self.held is None or self.held < self.highest - 2.0 * self.highest_noise - DROP_DEG:
+            return None
+        return self.held
+
+    @property
+    def sure(self) -> bool:
+        """Say whether no fault may have hidden a higher peak."""
+        return self.unsure_below is None
 
     @property
     def in_hit(self) -> bool:
@@ -95,6 +132,13 @@ class SameHit(NamedTuple):
     first: bool
 
 
+class Stood(NamedTuple):
+    """Back to a hit that was over: its zero, and the rest that the tube came to."""
+
+    zero: float
+    rest: float
+
+
 class Bite(NamedTuple):
     """The tube is latched and the arm goes back for a new hole; the next one takes up again."""
 
@@ -111,7 +155,9 @@ class FoundArm(NamedTuple):
     """The arm is known again."""
 
 
-Mark: TypeAlias = TakeZero | NewBend | NewHit | SameHit | Bite | Released | LostArm | FoundArm
+Mark: TypeAlias = (
+    TakeZero | NewBend | NewHit | SameHit | Stood | Bite | Released | LostArm | FoundArm
+)
 
 
 class Zeroed(NamedTuple):
@@ -126,6 +172,8 @@ class Peaked(NamedTuple):
     """Released: the hit's largest arm angle."""
 
     arm: float
+    sure: bool = True
+    """False when a fault may have hidden a larger one."""
 
 
 class Rested(NamedTuple):
@@ -161,6 +209,16 @@ def mark(track: Track, what: Mark) -> Track:
         case SameHit(start, first):
             # The tube may still be on the bender, bent: standing on it is no hit.
             track = _make_ready(track, max(start, _standing(track)), first=first)
+        case Stood(zero, rest):
+            track = Track(
+                track.follows_tube,
+                phase="resting",
+                zero=zero,
+                arm=track.arm + track.zero - zero,
+                start=rest,
+                first=False,
+                settled=True,
+            )
         case Bite():
             track = _bite(track)
         case Released():
@@ -168,21 +226,19 @@ def mark(track: Track, what: Mark) -> Track:
         case LostArm():
             track = _replace(track, broken=track.broken or track.in_hit, spell=Spell())
         case FoundArm():
-            track = _replace(track, found=track.in_hit, held=None, spell=Spell())
+            track = _replace(track, found=track.in_hit, held=None, at_top=None, spell=Spell())
     return track
 
 
 def follow(track: Track, reading: Reading) -> tuple[Track, Happening | None]:
     """Take one good reading; give the new state and what happened, if anything did."""
     arm = reading.arm_deg - track.zero
-    if track.phase in ("bending", "holding"):
+    if track.phase in ("bending", "holding") and not track.found:
         track = _seen_better(track, reading, arm)
     spell = prolong(track.spell, reading.t, arm, reading.noise_deg)
     track = _replace(track, arm=arm, spell=spell)
     if track.found:
-        # While it was lost the arm may have been higher than anything seen.
-        unsure = max(arm, track.highest) + LIFT_DEG
-        track = _replace(track, found=False, unsure_below=unsure)
+        track = _replace(track, found=False, unsure_below=_surely_new(track, arm))
     match track.phase:
         case "zeroing":
             return _zeroing(track)
@@ -239,7 +295,8 @@ def _zeroing(track: Track) -> tuple[Track, Happening | None]:
 
 def _waiting(track: Track, noise: float) -> tuple[Track, Happening | None]:
     if track.arm > track.start + LIFT_DEG + 3.0 * noise:
-        return _replace(track, phase="bending", highest=track.arm), None
+        begun = _replace(track, phase="bending", highest=track.arm, highest_noise=noise)
+        return begun, None
     # Pressure let off or the tube taken out: the hit starts from where the arm then stands.
     if track.spell.lasts(REST_WINDOW_S) and track.spell.mean < track.start:
         return _replace(track, start=track.spell.mean), None
@@ -249,30 +306,54 @@ def _waiting(track: Track, noise: float) -> tuple[Track, Happening | None]:
 def _loaded(track: Track, reading: Reading) -> tuple[Track, Happening | None]:
     if track.latched is not None:
         return track, None
-    noise = reading.noise_deg
-    drop = DROP_DEG + 4.0 * max(noise, _peak_noise(track))
-    down = track.peak - track.arm
-    if down <= drop:
-        track = _replace(track, below_since=None)
-    elif track.below_since is None:
-        track = _replace(track, below_since=reading.t)
-    elif down > 3.0 * drop or reading.t - track.below_since >= BELOW_S:
-        return _replace(track, phase="releasing", peak_sd=reading.sd_deg), Peaked(track.peak)
-    held = track.held
-    if track.spell.lasts(HOLD_WINDOW_S):
-        held = track.spell.mean if held is None else max(held, track.spell.mean)
-    unsure = track.unsure_below
-    if unsure is not None and track.arm > unsure:
-        unsure = None
-    still = track.spell.lasts(HOLD_WINDOW_S)
-    return _replace(
+    track, let_off = _come_down(track, reading)
+    if let_off:
+        peaked = Peaked(track.peak, sure=track.sure)
+        return _replace(track, phase="releasing", peak_sd=reading.sd_deg), peaked
+    noise, still = reading.noise_deg, track.spell.lasts(HOLD_WINDOW_S)
+    if still:
+        mean = track.spell.mean
+        track = _replace(track, held=mean if track.held is None else max(track.held, mean))
+    if track.arm - 2.0 * noise > track.highest - 2.0 * track.highest_noise:
+        track = _replace(track, highest=track.arm, highest_noise=noise)
+    if track.unsure_below is not None and track.arm > track.unsure_below:
+        track = _replace(track, unsure_below=None)
+    return _replace(track, phase="holding" if still else "bending"), None
+
+
+def _come_down(track: Track, reading: Reading) -> tuple[Track, bool]:
+    """Take in how far the arm is below its peak; say whether it was let off."""
+    unsure = _peak_noise(track)
+    drop = DROP_DEG + max(4.0 * reading.noise_deg, unsure)
+    low = DROP_DEG + max(2.0 * reading.noise_deg, unsure)
+    fallen = track.peak - track.arm
+    track = _replace(track, sunk=min(track.sunk, max(fallen, 0.0)))
+    down = fallen - track.sunk
+    if down <= drop * NEAR or track.at_top is None:
+        track = _replace(track, at_top=reading.t)
+    track = _replace(
         track,
-        phase="holding" if still else "bending",
-        highest=max(track.highest, track.arm),
-        highest_noise=noise if track.arm > track.highest else track.highest_noise,
-        held=held,
-        unsure_below=unsure,
-    ), None
+        below_since=_since(track.below_since, reading.t, down > drop),
+        low_since=_since(track.low_since, reading.t, down > low),
+    )
+    if not (
+        (down > 3.0 * drop and track.below_since != reading.t)
+        or _lasted(track.below_since, reading.t, BELOW_S)
+        or _lasted(track.low_since, reading.t, LOW_S)
+    ):
+        return track, False
+    if _sinks(track, reading.t, down, drop):
+        track = _replace(track, sunk=fallen, at_top=reading.t, below_since=None, low_since=None)
+        return track, False
+    return track, True
+
+
+def _since(since: float | None, t: float, holds: bool) -> float | None:
+    return (t if since is None else since) if holds else None
+
+
+def _lasted(since: float | None, t: float, seconds: float) -> bool:
+    return since is not None and t - since >= seconds
 
 
 def _seen_better(track: Track, reading: Reading, arm: float) -> Track:
@@ -284,29 +365,50 @@ def _seen_better(track: Track, reading: Reading, arm: float) -> Track:
     return _replace(track, highest=track.highest + jump, held=held)
 
 
+def _surely_new(track: Track, arm: float) -> float:
+    """Give the arm angle past which a peak is a new one, for an arm just found here.
+
+    While it was lost the arm may have been higher than anything seen. Was it pumped meanwhile, it
+    may have sprung back as well, and rises by as much before the tube bends again.
+    """
+    if arm <= track.highest + LIFT_DEG:
+        return track.highest + LIFT_DEG
+    return arm * (1.0 + SPRUNG) + LIFT_DEG
+
+
+def _sinks(track: Track, t: float, down: float, drop: float) -> bool:
+    """Say whether an arm that has come down so far did it as slowly as under a leak."""
+    if track.at_top is None or track.sunk + down > SINK_MOST_DEG + drop:
+        return False
+    return down * (1.0 - NEAR) <= SINK_DPS * (t - track.at_top)
+
+
 def _peak_noise(track: Track) -> float:
-    return 0.0 if track.peak == track.held else track.highest_noise
+    return track.highest_noise if track.held_top is None else 0.0
 
 
 def _falling(track: Track, sd_deg: float) -> tuple[Track, Happening | None]:
     if track.arm > track.highest + RESUME_DEG:
-        return _replace(track, phase="bending"), None
+        return _replace(track, phase="bending", told=False), None
     if not track.spell.lasts(REST_WINDOW_S):
         return track, None
     rest = track.spell.mean
+    if track.told and rest < track.peak * (1.0 - SPRUNG) - OFF_DEG:
+        return _replace(track, phase="resting", settled=True), None
     if track.first and track.follows_tube and rest < NOTHING_DEG:
         return _make_ready(track, 0.0, first=True), NothingBent()
-    return _replace(track, phase="resting", start=rest), Rested(
+    return _replace(track, phase="resting", start=rest, told=True), Rested(
         peak=track.peak,
         rest=rest if track.follows_tube else None,
-        sure=track.unsure_below is None,
+        sure=track.sure,
         broken=track.broken,
         sd=max(track.peak_sd, sd_deg),
     )
 
 
 def _at_rest(track: Track, noise: float) -> tuple[Track, Happening | None]:
-    if track.follows_tube and track.arm < track.start - DROP_DEG - 3.0 * noise:
+    falls = track.follows_tube and not track.settled
+    if falls and track.arm < track.start - DROP_DEG - 3.0 * noise:
         return _replace(track, phase="releasing"), None
     if track.arm > track.start + LIFT_DEG + 3.0 * noise:
         return track, Lifted()

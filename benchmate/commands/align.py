@@ -4,6 +4,7 @@ import argparse
 import sys
 
 from benchmate import places
+from benchmate.commands.named_chip import named_chip
 from benchmate.errors import Refusal
 
 
@@ -13,6 +14,18 @@ def prepare(parser: argparse.ArgumentParser) -> None:
         "--turn",
         action="store_true",
         help="calibrate the chip first: turn its box once round in the swing plane, with stops",
+    )
+    parser.add_argument(
+        "--against",
+        type=named_chip,
+        metavar="CHIP[@ADDRESS]",
+        help="with --turn and an encoder: an accelerometer clamped to the arm gives the angles",
+    )
+    parser.add_argument(
+        "--chip",
+        type=named_chip,
+        metavar="CHIP[@ADDRESS]",
+        help="with --turn: calibrate this chip in the place of the one that bench.yaml names",
     )
     parser.add_argument(
         "--plain", action="store_true", help="JSON lines out; begin and end in, no screen"
@@ -25,17 +38,27 @@ def prepare(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Take one swing, fit the mount, keep it in the store."""
+    if not args.turn and (args.against or args.chip):
+        raise Refusal("--against and --chip go with --turn: a swing is of bench.yaml's own sensor")
+    if args.against and args.chip:
+        raise Refusal("--against and --chip are two jobs: calibrate the chip first, by --chip")
     if args.plain:
         from benchmate.commands.aligning import align_plain
+        from benchmate.commands.beside import bench_of, check_against
         from benchmate.shop import Shop
 
         bench = Shop.read(places.shop_folder(args.shop))[0].bench
+        if args.chip is not None:
+            bench = bench_of(bench, args.chip)
+        if args.against is not None:
+            check_against(bench, args.against)
         return align_plain(
             bench,
             places.store_file(args.store),
             sys.stdin,
             sys.stdout,
             turn=args.turn,
+            against=args.against,
             rehearse=args.seed if args.simulate else None,
         )
     if not (sys.stdin.isatty() and sys.stdout.isatty()):

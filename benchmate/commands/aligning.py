@@ -11,14 +11,21 @@ from benchmate.bench.inputs import Asked, Closed, Notice
 from benchmate.bench.live import LineWriter, Live, read_commands
 from benchmate.bench.pins import Pins
 from benchmate.clock import MonotonicClock
+from benchmate.commands.beside import PairRig, bench_of, kept_calibration, pair_rig
 from benchmate.commands.kept import as_finding
-from benchmate.commands.rehearsal import Protractor, learned_sensor
+from benchmate.commands.named_chip import Named
+from benchmate.commands.rehearsal import Protractor, learned_chip, learned_sensor
 from benchmate.commands.rig import Rig, real_rig, rehearsal_rig, sensor_key
+from benchmate.commands.signals import end_on_signals
 from benchmate.errors import Failure
+from benchmate.sensing.against import AgainstTurn
 from benchmate.sensing.calibration import Calibration
 from benchmate.sensing.frame import Mounts
+from benchmate.sensing.mount import Mount
 from benchmate.sensing.sample import Sample
+from benchmate.sensing.seat import mismatches
 from benchmate.sensing.turn import Turn
+from benchmate.sensing.worth import Worth, doubt_cure, working_sd_deg
 from benchmate.shop.parts import Bench, Signals
 from benchmate.store import Log, Store
 
@@ -41,21 +48,31 @@ def align_plain(
     out: IO[str],
     *,
     turn: bool = False,
+    against: Named | None = None,
     rehearse: int | None = None,
 ) -> int:
     """Take readings at once and a swing, or a turn of the box, between begin and end.
 
-    Gives the exit status. With a seed to ``rehearse`` the simulated bench moves when told to begin,
-    and nothing is kept: a rehearsal learns its sensor anew each time.
+    ``against``: the turn is the arm's, and this chip beside the encoder says how it stands at each
+    stop. Gives the exit status. With a seed to ``rehearse`` the simulated bench moves when told to
+    begin, and nothing is kept: a rehearsal learns its sensor anew each time.
     """
     clock = MonotonicClock()
+    known: Calibration | None
     if rehearse is not None:
-        rig = rehearsal_rig(bench, clock, rehearse)
-        known = None if turn else learned_sensor(bench, rehearse).calibration
+        if against is not None:
+            known = learned_chip(bench_of(bench, against), rehearse)
+            rig: Rig = pair_rig(bench, against, clock, rehearse)
+        else:
+            known = None if turn else learned_sensor(bench, rehearse).calibration
+            rig = rehearsal_rig(bench, clock, rehearse)
         return _align(rig, None, _Lines(lines, out, turn, known))
     with Store.open(store, clock) as kept:
-        known = None if turn else _known(bench, store)
-        return _align(real_rig(bench), kept, _Lines(lines, out, turn, known))
+        if against is not None:
+            known = kept_calibration(bench, against, store)
+            return _align(pair_rig(bench, against, clock), kept, _Lines(lines, out, turn, known))
+        known, before = (None, None) if turn else _known(bench, store)
+        return _align(real_rig(bench), kept, _Lines(lines, out, turn, known, before))
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,23 +81,35 @@ class _Lines:
     told: IO[str]
     turn: bool
     known: Calibration | None = None
-    """What a swing sees the chip through."""
+    """What a swing sees its chip through, or a turn the chip beside the encoder."""
+    before: Mount | None = None
+    """What the last swing has found."""
 
 
-def _session(
-    rig: Rig, known: Calibration | None, *, turn: bool
-) -> AlignSession[Mounts] | AlignSession[Calibration]:
-    sensor, chip = rig.bench.sensor, rig.chip
-    if turn:
+def _session(rig: Rig, lines: _Lines) -> AlignSession[Mounts] | AlignSession[Calibration]:
+    sensor, chip, known = rig.bench.sensor, rig.chip, lines.known
+    if isinstance(rig, PairRig):
+        if known is None:
+            raise ValueError("an encoder is tried against a calibrated chip")
+        beside = rig.beside
+        return AlignSession(lambda: AgainstTurn(sensor, beside, known, chip.identity))
+    if lines.turn:
         return AlignSession(lambda: Turn(sensor, chip.identity))
-    return AlignSession(lambda: rig.swing(known))
+
+    def judge(mounts: Mounts) -> Worth:
+        sd = working_sd_deg(mounts.arm, chip.facts, known)
+        cure = doubt_cure(sd, chip.facts, known)
+        told = mismatches(rig.bench.arm, mounts.arm, lines.before)
+        return Worth(sd, (*told, cure) if cure else told)
+
+    return AlignSession(lambda: rig.swing(known), judge)
 
 
 def _align(rig: Rig, kept: Store | None, lines: _Lines) -> int:
-    session = _session(rig, lines.known, turn=lines.turn)
+    session = _session(rig, lines)
     live: Live[Sample]
-    encoder = lines.turn and rig.chip.facts.is_encoder
-    protractor = Protractor(rig.world) if rig.world is not None and encoder else None
+    by_hand = lines.turn and rig.chip.facts.is_encoder and not isinstance(rig, PairRig)
+    protractor = Protractor(rig.world) if rig.world is not None and by_hand else None
     writer = LineWriter(lines.told, lambda: live.put(Closed(rig.clock.now())))
 
     def emit(event: stream.Event) -> None:
@@ -96,7 +125,8 @@ def _align(rig: Rig, kept: Store | None, lines: _Lines) -> int:
         if protractor is not None and (reads := protractor.read([event])):
             live.put(Asked(rig.clock.now(), reads))
 
-    live = Live(session, _Unestimated(), rig.clock, _nothing, emit)
+    live = Live(session, _Unestimated(), rig.clock, _nothing, emit, pulse=rig.transfers)
+    end_on_signals(live, rig.clock)
     known = stream.TURN_COMMANDS if lines.turn else stream.SWING_COMMANDS
     asked = _moving(read_commands(lines.asked, known, rig.clock), rig, turn=lines.turn)
     try:
@@ -117,10 +147,14 @@ def _moving(asked: Iterator[Notice], rig: Rig, *, turn: bool) -> Iterator[Notice
                 rig.world.swing()
 
 
-def _known(bench: Bench, store: Path) -> Calibration | None:
+def _known(bench: Bench, store: Path) -> tuple[Calibration | None, Mount | None]:
     with Log.open(store) as log:
-        found = log.finding("calibration", sensor_key(bench))
-    return None if found is None else Calibration.from_plain(found)
+        chip = log.finding("calibration", sensor_key(bench))
+        mount = log.finding("mount", sensor_key(bench))
+    return (
+        None if chip is None else Calibration.from_plain(chip),
+        None if mount is None else Mount.from_plain(mount),
+    )
 
 
 def _nothing(*_: object) -> None:

@@ -38,8 +38,7 @@ def run(args: argparse.Namespace) -> int:
 
         status = demo_on_screen(shop, store, job, args.seed, by_hand=args.hand)
     else:
-        print("A rehearsal on a simulated bench, at a quick clock. benchmate advises; it does not")
-        print("stop, hold or release a press. On steel: hands clear, eyes covered, stand aside.")
+        print("A rehearsal on a simulated bench, at a quick clock.")
         wish = Wish(
             shop=shop,
             store=store,

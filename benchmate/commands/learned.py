@@ -3,13 +3,14 @@
 import argparse
 import json
 import shutil
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, get_args
 
 from benchmate import places
 from benchmate.errors import Refusal
+from benchmate.units import LengthUnit, show_about, show_length
 from benchmate.wording import printable
 
 if TYPE_CHECKING:
@@ -26,6 +27,8 @@ class Known:
 
     model: "Springback"
     bends: "tuple[Bend, ...]"
+    numbers: Mapping[str, int]
+    """What the log's list calls each bend that it names."""
 
     @property
     def names(self) -> tuple[str, str, str, str]:
@@ -42,6 +45,9 @@ def prepare(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--plot", action="store_true", help="bends and fitted line in the terminal")
     parser.add_argument("-o", "--output", type=Path, metavar="FILE", help="picture: .svg or .png")
     parser.add_argument("--json", action="store_true", help="one JSON object a setup")
+    parser.add_argument(
+        "--unit", choices=get_args(LengthUnit), help="how lengths are shown (the bench's else)"
+    )
 
 
 def run(args: argparse.Namespace) -> int:
@@ -67,7 +73,8 @@ def run(args: argparse.Namespace) -> int:
         print(printable(f"wrote {args.output}", limit=400))
     else:
         columns = shutil.get_terminal_size().columns
-        print("\n".join(as_text(found[0]) if len(found) == 1 else as_list(found, columns)))
+        one = len(found) == 1
+        print("\n".join(as_text(found[0], args.unit) if one else as_list(found, columns)))
     return 0
 
 
@@ -101,6 +108,8 @@ def as_json(known: Known) -> dict[str, Any]:
     belief = known.model.belief()
     names = {"bench": bench, "die": die, "tube": tube, "lot": lot, "bends": len(known.bends)}
     plain = asdict(belief)
+    for doubt in plain["doubts"]:
+        doubt["number"] = known.numbers.get(doubt["name"])
     return names | plain
 
 
@@ -134,16 +143,22 @@ def as_list(found: Sequence[Known], columns: int = 80) -> list[str]:
     ]
 
 
-def as_text(known: Known) -> list[str]:
-    """Give all that is believed of one setup, line by line."""
+def as_text(known: Known, unit: LengthUnit | None = None) -> list[str]:
+    """Give all that is believed of one setup, line by line; lengths in the bench's unit unless."""
     belief = known.model.belief()
+    radius = belief.free_radius_mm
+    unit = unit or known.model.bench.unit
     steel = printable(known.model.tube.grade, 30)
     bends = len(known.bends)
     lines = [
         ("slack", _pair(belief.slack_deg), _behind(belief.slack_deg, "on this die")),
         ("springback of 90 deg", _pair(belief.springback_90_deg), "legs and arc together"),
         ("of it the legs", _pair(belief.legs_deg), _behind(belief.legs_deg, "on this die")),
-        ("radius after release", _pair(belief.free_radius_mm, "mm", 1), "along the centreline"),
+        (
+            "radius after release",
+            f"{show_length(radius.value, unit)} ± {show_about(2 * radius.sd, unit)}",
+            "along the centreline",
+        ),
         (
             f"{steel} over its strengths",
             _percent(belief.steel_ratio),
@@ -172,21 +187,22 @@ def as_text(known: Known) -> list[str]:
         ("drift of the slack", _drift(belief), "since the die had settled in"),
     ]
     wide = max(len(name) for name, _, _ in lines)
+    across = max(len(value) for _, value, _ in lines)
     return [
         _title(known),
         "" if bends else "never bent: this is what mechanics and other setups say",
-        *(f"  {name:<{wide}}  {value:>16}  {told}".rstrip() for name, value, told in lines),
-        *_doubted(belief),
+        *(f"  {name:<{wide}}  {value:>{across}}  {told}".rstrip() for name, value, told in lines),
+        *_doubted(belief, known.numbers),
         "",
         "give or take what holds 19 times in 20",
     ]
 
 
-def _doubted(belief: "Belief") -> list[str]:
+def _doubted(belief: "Belief", numbers: Mapping[str, int]) -> list[str]:
     if not belief.doubts:
         return []
     lines = [
-        f"  bend {printable(doubt.name, 12)}, {doubt.bend_angle:.1f} deg:"
+        f"  bend {numbers.get(doubt.name, '?')} of the log, {doubt.bend_angle:.1f} deg:"
         f" {doubt.off_deg:+.1f} deg off, {abs(doubt.off_sds):.0f} standard deviations: {doubt.why}?"
         for doubt in belief.doubts
     ]
@@ -226,6 +242,7 @@ def _known(args: argparse.Namespace) -> Iterable[Known]:
 
     with Log.open(places.store_file(args.store)) as log:
         knowledge = learned(log, simulated=args.rehearsed)
+        numbers = {str(place): number for place, number in log.numbers().items()}
         groups: dict[tuple[str, ...], list[Bend]] = {}
         for logged in log.bends(simulated=args.rehearsed, traces=False):
             bend = as_bend(logged)
@@ -238,6 +255,7 @@ def _known(args: argparse.Namespace) -> Iterable[Known]:
             yield Known(
                 Springback(newest.bench, newest.die, newest.tube, newest.lot, knowledge),
                 tuple(bends),
+                numbers,
             )
 
 
@@ -256,7 +274,8 @@ def _unbent(args: argparse.Namespace) -> Known:
     store = places.store_file(args.store)
     if args.die is None or args.tube is None or args.bench is not None:
         raise Refusal(
-            printable(f"{store}: no {_kind(args)} bend of that kind is logged; ", 300) + _EXPECTED
+            printable(f"{store}: no {_kind(args)} bend of that kind is logged; ", 300)
+            + _elsewhere(args)
         )
     shop = Shop.for_bend(places.shop_folder(args.shop), die=args.die, tube=args.tube, angle_deg=1.0)
     with Log.open(store) as log:
@@ -264,14 +283,29 @@ def _unbent(args: argparse.Namespace) -> Known:
     model = Springback(
         shop.bench, shop.die(args.die), shop.tube(args.tube), args.lot or "", knowledge
     )
-    return Known(model, ())
+    return Known(model, (), {})
 
 
 def _nothing(args: argparse.Namespace) -> int:
     if not args.json:
         store = places.store_file(args.store)
-        print(printable(f"{store}: no {_kind(args)} bend is logged; ", 300) + _EXPECTED)
+        print(printable(f"{store}: no {_kind(args)} bend is logged; ", 300) + _elsewhere(args))
     return 0
+
+
+def _elsewhere(args: argparse.Namespace) -> str:
+    """Say where there is something to see: among the bends of the other kind, or in the shop."""
+    from benchmate.store import Log
+
+    with Log.open(places.store_file(args.store)) as log:
+        others = sum(1 for _ in log.bends(simulated=not args.rehearsed, traces=False))
+    if not others:
+        return _EXPECTED
+    kind, how = ("real", "leave --rehearsed out") if args.rehearsed else (
+        "rehearsed", "--rehearsed shows what they taught"
+    )  # fmt: skip
+    there = "there is 1" if others == 1 else f"there are {others}"
+    return f"{there} {kind}: {how}; or {_EXPECTED}"
 
 
 def _kind(args: argparse.Namespace) -> str:

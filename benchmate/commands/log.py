@@ -1,11 +1,11 @@
 """``benchmate log``: the bends as they were made; correct, replay, export, merge, copy."""
 
 import argparse
+import itertools
 import json
-import math
 import shutil
 import sys
-import time
+from collections import deque
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
@@ -14,10 +14,11 @@ from typing import TYPE_CHECKING
 
 from benchmate import places
 from benchmate.errors import Failure, Refusal
+from benchmate.units import angle_deg
 from benchmate.wording import printable
 
 if TYPE_CHECKING:
-    from benchmate.store import BendRecord, Log, LoggedBend, Store
+    from benchmate.store import Log, LoggedBend, Store
 
 _ID = "the bend: its number in the list, its id, or the beginning of its id"
 
@@ -39,12 +40,13 @@ def prepare(parser: argparse.ArgumentParser) -> None:
     replayed.add_argument("bend", metavar="ID", help=_ID)
     amend = action("amend", "set a bend's measured angle, as a new version of it")
     amend.add_argument("bend", metavar="ID", help=_ID)
-    amend.add_argument("--measured", type=float, required=True, metavar="DEG")
+    amend.add_argument("--measured", required=True, metavar="DEG")
     amend.add_argument(
         "--how", choices=("protractor", "digital level"), default="protractor", metavar="HOW",
         help="protractor (unless said) or 'digital level'",
     )  # fmt: skip
     amend.add_argument("--hit", type=int, metavar="N", help="after which hit; the last unless said")
+    amend.add_argument("--sure", action="store_true", help="keep a reading that is hard to believe")
     withdraw = action("withdraw", "take a bend back: it stays in the log and teaches nothing")
     withdraw.add_argument("bend", metavar="ID", help=_ID)
     export = action("export", "the bends as CSV (a line a hit) or JSON lines (all that is kept)")
@@ -78,88 +80,48 @@ def run(args: argparse.Namespace) -> int:
 def _list(path: Path, args: argparse.Namespace) -> int:
     if args.last is not None and args.last < 1:
         raise Refusal(f"--last takes a number of bends above 0, not {args.last}")
-    from benchmate.store.export import as_plain
-
     with _log(path) as log:
-        bends = log.bends(withdrawn=args.all, traces=False)
-        if args.last:
-            from collections import deque
-
-            bends = iter(deque(bends, maxlen=args.last))
+        numbers = log.numbers()
         if args.json:
-            for logged in bends:
-                print(json.dumps(as_plain(logged), allow_nan=False))
+            return _list_json(log, numbers, args)
+        from benchmate.commands.judged import judged_bends
+        from benchmate.commands.log_words import table
+
+        bends = judged_bends(log, withdrawn=args.all, last=args.last)
+        first = next(bends, None)
+        if first is None:
+            told = " but withdrawn ones: --all shows them" if numbers else ""
+            print(f"no bends are logged in {printable(str(path))}{told}")
             return 0
-        lines = list(_table(bends))
-    print("\n".join(lines) if len(lines) > 1 else f"no bends are logged in {printable(str(path))}")
+        columns = shutil.get_terminal_size().columns
+        shown = itertools.chain([first], bends)
+        for line in table(shown, numbers, columns, whole=args.last is None):
+            print(line)
     return 0
 
 
-def _table(bends: "Iterator[LoggedBend]") -> Iterator[str]:
-    room = min(max(shutil.get_terminal_size().columns - 80, 0), 40)
-    width = 17 + room
-    yield (
-        f"{'no.':>5} {'when':12} {'job and bend':{width}}{'wanted':>6}{'hits':>5}"
-        f"{'peak':>6}{'rest':>6}{'measured':>9} verdict"
-    )
-    seen = set()
-    for logged in bends:
-        record = logged.record
-        last = record.hits[-1] if record.hits else None
-        told = (last.peak, last.rest, last.measured) if last else (None, None, None)
-        peak, rest, measured = map(_deg, told)
-        marks = _marks(record)
-        seen |= set(marks)
-        number = str(record.bend)
-        job = f"{printable(record.job, width - 2 - len(number))} {number}"
-        yield (
-            f"{logged.seq:>5} {_when(logged, '%m-%d %H:%M'):12} {job:{width}}"
-            f"{record.bend_angle:>6.1f}{len(record.hits):>5}"
-            f"{peak:>6}{rest:>6}{measured:>9} {record.verdict}"
-            + (f" {''.join(word[0] for word in marks)}" if marks else "")
-        )
-    if seen:
-        yield ""
-        yield ", ".join(f"{word[0]}: {word}" for word in sorted(seen))
+def _list_json(log: "Log", numbers: dict[int, int], args: argparse.Namespace) -> int:
+    from benchmate.store.export import as_plain
+
+    bends = log.bends(withdrawn=args.all, traces=False)
+    for logged in deque(bends, maxlen=args.last) if args.last else bends:
+        print(json.dumps(as_plain(logged) | {"number": numbers[logged.seq]}, allow_nan=False))
+    return 0
 
 
 def _show(path: Path, args: argparse.Namespace) -> int:
+    from benchmate.commands.judged import judged_bend
+    from benchmate.commands.log_words import one
     from benchmate.store.export import json_lines
 
     with _log(path) as log:
         versions = log.history(log.bend(args.bend).record.bend_id)
-    if args.json:
-        sys.stdout.writelines(json_lines(versions[-1:]))
-        return 0
-    newest = versions[-1]
-    record = newest.record
-    of = f", lot {record.lot}" if record.lot else ""
-    print(printable(f"bend {record.bend} of {record.job}: {record.bend_angle:.2f} deg", 400))
-    print(printable(f"on bench {newest.bench}: die {record.die}, tube {record.tube}{of}", 400))
-    said = ", ".join([record.verdict, *_marks(record)])
-    print(f"tolerance {record.tolerance:g} deg; verdict {said}")
-    print(f"logged as number {newest.seq}, id {record.bend_id}")
-    for number, hit in enumerate(record.hits, 1):
-        print(
-            f"  hit {number}: to stop at {hit.stop_angle:.2f} (sd {hit.stop_sd:.2f}),"
-            f" peak {hit.peak:.2f}, rest {_deg(hit.rest, 2)}"
-            + (f", measured {hit.measured:.2f} by {hit.how_measured}" if hit.measured else "")
-        )
-    for fault in record.faults:
-        print(printable(f"  fault: {fault}", 400))
-    if record.note:
-        print(printable(f"  note: {record.note}", 400))
-    print(f"  trace: {len(record.trace)} bytes" if record.trace else "  no trace")
-    for each in versions:
-        last = each.record.hits[-1].measured if each.record.hits else None
-        hits = len(each.record.hits)
-        changed = [f"{hits} hit{'' if hits == 1 else 's'}"]
-        if last is not None:
-            changed.append(f"measured {last:.2f}")
-        print(
-            f"  version {each.version}, row {each.row_seq}, {_when(each, '%Y-%m-%d %H:%M')}"
-            + "".join(f", {word}" for word in (*changed, *_marks(each.record)))
-        )
+        if args.json:
+            sys.stdout.writelines(json_lines(versions[-1:]))
+            return 0
+        newest = versions[-1]
+        lines = list(one(versions, judged_bend(log, newest), log.numbers()[newest.seq]))
+    print("\n".join(lines))
     return 0
 
 
@@ -181,25 +143,53 @@ def _replay(path: Path, args: argparse.Namespace) -> int:
 
 
 def _amend(path: Path, args: argparse.Namespace) -> int:
-    if not (math.isfinite(args.measured) and 0 <= args.measured <= 360):
-        raise Refusal(f"--measured {args.measured}: a bend angle from 0 to 360 degrees is due")
-    with _writing(path, args.bend) as (store, logged):
+    from benchmate.commands.judged import came_to, doubt_about, knowledge_before
+    from benchmate.commands.log_words import outcome
+
+    measured = _measured(args.measured)
+    with _writing(path, args.bend) as (store, log, logged, named):
         hits = list(logged.record.hits)
         at = len(hits) if args.hit is None else args.hit
         if not 1 <= at <= len(hits):
-            raise Refusal(f"bend {logged.seq} has {len(hits)} hits; there is no hit {at}")
-        hits[at - 1] = replace(hits[at - 1], measured=args.measured, how_measured=args.how)
-        store.append(replace(logged.record, hits=tuple(hits))).result()
-    print(f"bend {logged.seq}: measured {args.measured:g} deg by {args.how}, kept as a new version")
+            many = f"{len(hits)} hit{'' if len(hits) == 1 else 's'}"
+            raise Refusal(f"{named} has {many}; there is no hit {at}")
+        knowledge = knowledge_before(log, logged)
+        doubt = doubt_about(logged, knowledge, at, measured)
+        if doubt is not None and doubt[0] == "impossible":
+            raise Refusal(
+                f"{named} can't have come to {measured:g} deg: {doubt[1]}; measure again, or"
+                " withdraw the bend if its zero was wrong"
+            )
+        if doubt is not None and not args.sure:
+            raise Refusal(
+                f"{named}: {measured:g} deg is hard to believe: {doubt[1]}; measure again, or say"
+                " --sure"
+            )
+        hits[at - 1] = replace(hits[at - 1], measured=measured, how_measured=args.how)
+        record = replace(logged.record, hits=tuple(hits))
+        store.append(record).result()
+        came = came_to(replace(logged, record=record), knowledge)
+    print(f"{named}: measured {measured:g} deg by {args.how}, kept as a new version")
+    print(outcome(record, came))
     return 0
 
 
+def _measured(written: str) -> float:
+    try:
+        measured = angle_deg(written)
+    except ValueError as error:
+        raise Refusal(f"--measured: {error}") from error
+    if not 0 <= measured <= 360:
+        raise Refusal(f"--measured {measured:g}: a bend angle from 0 to 360 degrees is due")
+    return measured
+
+
 def _withdraw(path: Path, args: argparse.Namespace) -> int:
-    with _writing(path, args.bend) as (store, logged):
+    with _writing(path, args.bend) as (store, _, logged, named):
         if logged.record.withdrawn:
-            raise Refusal(f"bend {logged.seq} is withdrawn already")
+            raise Refusal(f"{named} is withdrawn already")
         store.append(replace(logged.record, withdrawn=True)).result()
-    print(f"bend {logged.seq} is withdrawn: it stays in the log and teaches nothing")
+    print(f"{named} is withdrawn: it stays in the log and teaches nothing")
     return 0
 
 
@@ -226,14 +216,18 @@ def _merge(path: Path, args: argparse.Namespace) -> int:
     with _store(path) as store, _log(path) as log:
         done = merge(store, args.file)
         learned(log, simulated=False, store=store)
-    corrected = (
-        f", {done.corrections} of them corrections of bends here" if done.corrections else ""
-    )
-    print(
-        f"merged {done.bends} rows of bends{corrected}, and {done.findings} findings;"
-        f" {done.there} were here already"
-    )
+    said = [f"{_bends(done.new_bends)} new here"]
+    if done.corrected_bends:
+        said.append(f"{_bends(done.corrected_bends)} corrected")
+    if done.findings:
+        dies = f"{done.findings} finding{'' if done.findings == 1 else 's'}"
+        said.append(f"{dies} of trial pieces")
+    print(f"merged: {', '.join(said)}; {_bends(done.same_bends)} were here already")
     return 0
+
+
+def _bends(count: int) -> str:
+    return f"{count} bend{'' if count == 1 else 's'}"
 
 
 def _backup(path: Path, args: argparse.Namespace) -> int:
@@ -273,37 +267,21 @@ def _log(path: Path) -> "Log":
 
 
 @contextmanager
-def _writing(path: Path, which: str) -> "Iterator[tuple[Store, LoggedBend]]":
-    """Hold the right to write while a bend is read and corrected; no store is made for none."""
+def _writing(path: Path, which: str) -> "Iterator[tuple[Store, Log, LoggedBend, str]]":
+    """Hold the right to write while a bend is read and corrected; no store is made for none.
+
+    Gives the store, the log, the bend and what to call it.
+    """
+    from benchmate.commands.log_words import name
+
     with _log(path) as log:
         log.bend(which)
     with _store(path) as store, _log(path) as log:
-        yield store, log.bend(which)
+        logged = log.bend(which)
+        yield store, log, logged, name(logged, log.numbers()[logged.seq])
 
 
 def _store(path: Path) -> "Store":
     from benchmate.store import Store
 
     return Store.open(path)
-
-
-def _when(logged: "LoggedBend", shape: str) -> str:
-    """Show the wall clock's time, with a question mark where nothing kept it right."""
-    try:
-        shown = time.strftime(shape, time.localtime(logged.wall_s))
-    except (OverflowError, ValueError, OSError):
-        return "?"
-    return shown if logged.clock_synchronised else f"{shown}?"
-
-
-def _deg(angle: float | None, digits: int = 1) -> str:
-    return "-" if angle is None else f"{angle:.{digits}f}"
-
-
-def _marks(record: "BendRecord") -> list[str]:
-    marks = (
-        ("rehearsal", record.simulated),
-        ("fault", bool(record.faults)),
-        ("withdrawn", record.withdrawn),
-    )
-    return [word for word, stands in marks if stands]

@@ -4,11 +4,19 @@ import argparse
 import json
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, get_args
+from typing import TYPE_CHECKING, Any, NamedTuple, get_args
 
 from benchmate import places
 from benchmate.errors import Refusal
-from benchmate.units import LengthUnit, length_mm, show_length
+from benchmate.units import (
+    TURN_SEEN,
+    LengthUnit,
+    length_mm,
+    own_division_mm,
+    show_about,
+    show_on_tape,
+    show_turn,
+)
 from benchmate.wording import printable
 
 if TYPE_CHECKING:
@@ -16,6 +24,20 @@ if TYPE_CHECKING:
     from benchmate.layout.plan import Plan, Springback
     from benchmate.layout.tape import TapeMarks
     from benchmate.shop import Shop
+
+
+CAUTION = (
+    "Keep hands and bystanders clear of dies, arm and the tube's sweep; benchmate advises, the"
+    " person at the pump decides."
+)
+
+
+class _Shown(NamedTuple):
+    """How marks are to be shown: from which end, in which unit, to which division (0: none)."""
+
+    end: str
+    unit: LengthUnit
+    division_mm: float
 
 
 def prepare(parser: argparse.ArgumentParser) -> None:
@@ -31,7 +53,7 @@ def prepare(parser: argparse.ArgumentParser) -> None:
         "--from", dest="end", choices=("first", "last"), default="first", help="end to measure from"
     )
     parser.add_argument(
-        "--tape", metavar="L", help="round marks to a tape's division, as 1 mm or 1/16 in"
+        "--tape", metavar="L", help="round marks and cut to a tape's division, as 1 mm or 1/16 in"
     )
 
 
@@ -45,11 +67,15 @@ def run(args: argparse.Namespace) -> int:
     unit = unit_for(shop, args.job, args.unit)
     plan, model = laid_out(shop, args.job, args.store, unit)
     ends = ends_of(plan, model)
-    tape = tape_marks(plan, _division(args.tape), from_last_end=args.end == "last")
+    division = _division(args.tape, unit)
+    last = args.end == "last"
     if args.json:
+        tape = tape_marks(plan, division, from_last_end=last)
         print(json.dumps(as_json(plan) | _ends_json(ends) | _tape_json(tape, args.end)))
     else:
-        print("\n".join(_as_text(plan, ends, tape, (args.end, unit))))
+        # People mark to a tape's division; programs get the figure as it is.
+        tape = tape_marks(plan, division or own_division_mm(unit), from_last_end=last)
+        print("\n".join(_as_text(plan, ends, tape, _Shown(args.end, unit, division))))
     return 0
 
 
@@ -62,6 +88,8 @@ def laid_out(
     shop: "Shop", name: str, store: Path | None, unit: LengthUnit = "mm"
 ) -> "tuple[Plan, Springback]":
     """Give the named job's plan and the springback model that it was made with."""
+    from dataclasses import replace
+
     from benchmate.commands.trials import found_for
     from benchmate.layout.plan import plan_job
     from benchmate.store import Log
@@ -71,6 +99,7 @@ def laid_out(
     die, tube = shop.die(job.die), shop.tube(job.tube)
     with Log.open(places.store_file(store)) as log:
         model = model_for(log, shop.bench, die, tube, job.lot, simulated=False)
+        model = replace(model, over_limit=job.over_chance_pct / 100)
         found = found_for(log, die, tube)
     plan = plan_job(job, die, tube, model, found=found, keep_out=shop.bench.keep_out, unit=unit)
     return plan, model
@@ -97,7 +126,7 @@ def as_json(plan: "Plan") -> dict[str, Any]:
             {
                 "bend": bend.bend,
                 "mark_mm": round(bend.mark_mm, 3),
-                "turn_deg": round(bend.turn_deg, 4),
+                "turn_deg": round(bend.turn_deg, 4) + 0.0,
                 "bend_angle_deg": round(bend.bend_angle_deg, 4),
                 "stop_angle_deg": round(bend.stop_angle_deg, 3),
                 "sd_deg": round(bend.sd_deg, 4),
@@ -133,57 +162,70 @@ def _tape_json(tape: "TapeMarks", end: str) -> dict[str, Any]:
             "from": end,
             "marks_mm": [round(mark, 3) for mark in tape.marks_mm],
             "between_mm": [round(between, 3) for between in tape.between_mm],
+            "cut_length_mm": round(tape.cut_length_mm, 3),
+            "first_end_off_mm": round(tape.first_end_off_mm, 3),
+            "last_end_off_mm": round(tape.last_end_off_mm, 3),
             "off_mm": round(tape.off_mm, 3),
         }
     }
 
 
-def _as_text(
-    plan: "Plan", ends: "Ends", tape: "TapeMarks", shown: tuple[str, LengthUnit]
-) -> list[str]:
-    end, unit = shown
+def _as_text(plan: "Plan", ends: "Ends", tape: "TapeMarks", shown: _Shown) -> list[str]:
+    end, unit, division = shown
     lot = f", lot {plan.lot}" if plan.lot else ""
-    rows = [("bend", "mark", "from last", "turn", "bend angle", "stop angle", "give or take")]
+    rows = [
+        ("", "", "from the", "", "bend", "stop", "give or"),
+        ("bend", "mark", "mark before", "turn", "angle", "angle", "take"),
+    ]
     rows += [
         (
             str(bend.bend),
-            show_length(mark, unit),
-            show_length(between, unit),
-            f"{bend.turn_deg:.1f}",
+            show_on_tape(mark, unit, division),
+            show_on_tape(abs(between), unit, division) + (" back" if between < 0 else ""),
+            show_turn(bend.turn_deg),
             f"{bend.bend_angle_deg:.1f}",
             f"{bend.stop_angle_deg:.1f}",
             f"{2 * bend.sd_deg:.1f}",
         )
         for bend, mark, between in zip(plan.bends, tape.marks_mm, tape.between_mm, strict=True)
     ]
-    small: LengthUnit = "mm" if unit == "mm" else "in"
-    rounded = (
-        [f"marks rounded to the tape: that moves the last end by {show_length(tape.off_mm, small)}"]
-        if tape.off_mm > 1e-6
-        else []
-    )
+    back = min(tape.between_mm) < 0
+    turned = any(round(bend.turn_deg, 1) for bend in plan.bends)
     return [
         printable(f"{plan.job}: die {plan.die}, tube {plan.tube}{lot}"),
-        f"cut length {show_length(plan.cut_length_mm, unit)},"
+        f"cut length {show_on_tape(tape.cut_length_mm, unit, division)},"
         f" tolerance {plan.tolerance_deg:g} deg; marks from the {end} end, degrees for the rest",
         "",
         *_columns(rows),
         "",
+        *([f"back: towards the {end} end"] if back else []),
+        *([f"turn: the tube, after the bend before, {TURN_SEEN}"] if turned else []),
         "give or take: what the bend angle may be off after the first hit, 19 times in 20;",
         "the less sure a stop angle is, the shorter it stops: the next hit brings the rest",
-        *rounded,
+        *(_rounding(tape, unit) if division else []),
         *ends.told(unit),
         f"rests on: {', '.join(plan.rests_on)}",
         *(f"  {told}" for told in plan.figures.told(unit)),
         *(printable(f"warning: {warning}", limit=400) for warning in plan.warnings),
+        CAUTION,
     ]
 
 
-def _division(written: str | None) -> float:
+def _rounding(tape: "TapeMarks", unit: LengthUnit) -> list[str]:
+    first, last, both = (
+        show_about(off, unit) for off in (tape.first_end_off_mm, tape.last_end_off_mm, tape.off_mm)
+    )
+    return [
+        "marks and cut rounded to the tape: with bend 1 in its place that moves the first end by"
+        f" {first}, the last end by {last}, and the one against the other by {both}"
+    ]
+
+
+def _division(written: str | None, unit: LengthUnit) -> float:
     if written is None:
         return 0.0
     try:
-        division = length_mm(written)
+        division = length_mm(written, unit)
     except ValueError as error:
         raise Refusal(f"--tape: {error}") from error
     if division <= 0:

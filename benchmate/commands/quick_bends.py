@@ -48,6 +48,7 @@ class Wish:
     lot: str
     angles: Sequence[float]
     tolerance: float
+    over_limit: float
     bends: int
     seed: int
     protractor: Protractor
@@ -62,7 +63,7 @@ def rehearsed(wish: Wish) -> Iterator[Made]:
 
 
 def _on_one_setup(wish: Wish, seed: int, count: int) -> Iterator[Made]:
-    model = Springback(wish.bench, wish.die, wish.tube, wish.lot)
+    model = Springback(wish.bench, wish.die, wish.tube, wish.lot, over_limit=wish.over_limit)
     for number in range(1, count + 1):
         made, bend = _bend(wish, model, seed, number)
         model = model.learn((bend,))

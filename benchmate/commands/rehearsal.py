@@ -13,6 +13,7 @@ from benchmate.clock import Clock
 from benchmate.commands.rig import Learned as Known
 from benchmate.commands.rig import Rig, rehearsal_rig
 from benchmate.errors import Failure
+from benchmate.sensing.calibration import Calibration
 from benchmate.sensing.turn import Turn
 from benchmate.shop.parts import Bench
 from benchmate.sim.bench import SimBench
@@ -76,6 +77,13 @@ def learned_sensor(bench: Bench, seed: int) -> Known:
     sampler = rig.sampler().turns()
     turn = _learn(rig, sampler, lambda: Turn(bench.sensor, rig.chip.identity), SimBench.turn_box)
     return Known(turn, _learn(rig, sampler, lambda: rig.swing(turn), SimBench.swing))
+
+
+def learned_chip(bench: Bench, seed: int) -> Calibration:
+    """Calibrate a twin of the simulated bench's chip on a quick clock, as ``align --turn`` does."""
+    rig = rehearsal_rig(bench, QuickClock(), seed)
+    turns = rig.sampler().turns()
+    return _learn(rig, turns, lambda: Turn(bench.sensor, rig.chip.identity), SimBench.turn_box)
 
 
 class Protractor:

@@ -117,7 +117,8 @@ def _wish(args: argparse.Namespace) -> "Wish":
     shop = Shop.for_job(places.shop_folder(args.shop), args.job)
     job = shop.job(args.job)
     die, tube = shop.die(job.die), shop.tube(job.tube)
-    plan = plan_job(job, die, tube, Springback(shop.bench, die, tube, job.lot))
+    over = job.over_chance_pct / 100
+    plan = plan_job(job, die, tube, Springback(shop.bench, die, tube, job.lot, over_limit=over))
     return Wish(
         bench=shop.bench,
         die=die,
@@ -125,6 +126,7 @@ def _wish(args: argparse.Namespace) -> "Wish":
         lot=job.lot,
         angles=tuple(bend.bend_angle_deg for bend in plan.bends),
         tolerance=job.tolerance_deg,
+        over_limit=over,
         bends=args.bends,
         seed=args.seed,
         protractor=args.protractor,

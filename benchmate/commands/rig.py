@@ -50,14 +50,23 @@ class Rig:
     frame: Chip | None = None
     """The chip on the frame."""
 
-    def sampler(self, mounts: Mounts | None = None) -> Sampler | PairSampler:
-        """Give a sampler that judges samples, by the mounts as well when there are any."""
-        arm, frame = (None, None) if mounts is None else (mounts.arm, mounts.frame)
-        of_arm = Sampler(self.chip, Health(self.chip.facts, arm), self.clock)
+    def sampler(self, learned: Learned | None = None) -> Sampler | PairSampler:
+        """Give a sampler that judges samples, by what was learned as well when there is any."""
+        facts = self.chip.facts
+        if learned is None:
+            arm, frame = Health(facts), None
+        else:
+            arm = Health(facts, learned.mounts.arm, learned.calibration)
+            frame = learned.mounts.frame
+        of_arm = Sampler(self.chip, arm, self.clock)
         if self.frame is None:
             return of_arm
         of_frame = Sampler(self.frame, Health(self.frame.facts, frame), self.clock)
         return PairSampler(of_arm, of_frame, self.clock)
+
+    def transfers(self) -> int:
+        """Give how many transfers have begun on the bus: while they do, somebody is at work."""
+        return self.bus.transfers
 
     def swing(self, calibration: Calibration | None) -> FramedSwing:
         """Give what gathers one swing of this rig's arm."""

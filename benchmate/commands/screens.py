@@ -73,8 +73,13 @@ def align_on_screen(args: argparse.Namespace) -> int:
     folder, store = places.shop_folder(args.shop), places.store_file(args.store)
     asked = ["--simulate", "--seed", str(args.seed)] if args.simulate else []
     asked += ["--turn"] if args.turn else []
+    asked += [f"--against={args.against}"] if args.against else []
+    asked += [f"--chip={args.chip}"] if args.chip else []
     app = AlignApp(
-        lambda: _bench(folder, store, "align", asked), turn=args.turn, rehearsal=args.simulate
+        lambda: _bench(folder, store, "align", asked),
+        turn=args.turn,
+        rehearsal=args.simulate,
+        against=args.against.chip if args.against else "",
     )
     return app.run() or 0
 

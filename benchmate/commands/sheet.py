@@ -1,6 +1,7 @@
 """``benchmate sheet JOB``: the job on paper, as PDF or SVG."""
 
 import argparse
+import time
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, get_args
@@ -38,7 +39,7 @@ def run(args: argparse.Namespace) -> int:
     shop = Shop.for_job(places.shop_folder(args.shop), args.job)
     unit = unit_for(shop, args.job, args.unit)
     plan = planned(shop, args.job, args.store, unit)
-    pages = sheet(plan, shop.tube(plan.tube), args.paper, unit)
+    pages = sheet(plan, shop.tube(plan.tube), args.paper, unit, printed=time.strftime("%Y-%m-%d"))
     written = write(path, pages)
     print(printable(f"wrote {', '.join(map(str, written))}", limit=400))
     return 0

@@ -5,6 +5,7 @@ import sys
 from typing import TYPE_CHECKING
 
 from benchmate import places
+from benchmate.commands.options import degrees
 from benchmate.errors import Refusal
 
 if TYPE_CHECKING:
@@ -23,13 +24,13 @@ def prepare(parser: argparse.ArgumentParser) -> None:
         action="store_true",
         help="keep the first plan's angles, turns and marks whatever comes out",
     )
-    parser.add_argument("--angle", type=float, metavar="A", help="one bend of A degrees, no job")
+    parser.add_argument("--angle", type=degrees, metavar="A", help="one bend of A degrees, no job")
     parser.add_argument("--die", help="with --angle: the die")
     parser.add_argument("--tube", help="with --angle: the tube")
     parser.add_argument("--lot", default="", help="with --angle: the tube's lot")
     parser.add_argument(
         "--tolerance",
-        type=float,
+        type=degrees,
         default=TOLERANCE_DEG,
         help=f"with --angle: tolerance in degrees ({TOLERANCE_DEG:g})",
     )

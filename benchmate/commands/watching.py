@@ -1,13 +1,12 @@
 """The bench process, put together: shop, store, sensor, session, whoever is at the pump."""
 
 import logging
-import signal
+import math
 import threading
 import uuid
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
-from types import FrameType
 from typing import IO, Protocol
 
 import msgspec
@@ -19,11 +18,14 @@ from benchmate.bench.live import LineWriter, Live, read_commands
 from benchmate.bench.piece import Model
 from benchmate.bench.pins import Pins
 from benchmate.bench.session import Output, Session
+from benchmate.bench.supply import SupplyWatch
 from benchmate.bench.task import Task
-from benchmate.clock import Clock, MonotonicClock
+from benchmate.clock import MonotonicClock
+from benchmate.commands.checks.supply import Voltage
 from benchmate.commands.kept import NotAligned, kept_sensor
 from benchmate.commands.rehearsal import Hand, Person, PersonThread, learned_sensor, worked_by_hand
 from benchmate.commands.rig import Learned, Rig, caution, real_rig, rehearsal_rig
+from benchmate.commands.signals import end_on_signals
 from benchmate.commands.trials import found_for
 from benchmate.errors import Failure, Refusal
 from benchmate.layout.asbent import AsBent
@@ -141,7 +143,9 @@ def _live(wish: Wish, lines: IO[str], writer: Callable[[Callable[[], None]], Wri
                 elif hand is not None:
                     hand.hear(event, clock.now())
 
-            live = Live(session, rig.estimator(learned), clock, _keep_in(store), emit)
+            live = Live(
+                session, rig.estimator(learned), clock, _keep_in(store), emit, pulse=rig.transfers
+            )
             ended.append(live)
             if rig.world is not None:
                 _load(wish, rig)
@@ -153,16 +157,23 @@ def _live(wish: Wish, lines: IO[str], writer: Callable[[Callable[[], None]], Wri
             asked: Iterator[Notice] = read_commands(lines, known, clock)
             if hand is not None:
                 asked = worked_by_hand(asked, hand)
-            _end_on_signals(live, clock)
+            end_on_signals(live, clock)
             # A rehearsal touches no pins: the real bench may be in use beside it.
             pins = Pins(Signals() if wish.simulate else bench.signals, live.press)
-            live.run(rig.sampler(learned.mounts).turns(), asked, pins)
+            supply = SupplyWatch(_tells_nothing if wish.simulate else Voltage(), clock, live.put)
+            supply.start()
+            live.run(rig.sampler(learned).turns(), asked, pins)
+            supply.stop()
             if person is not None:
                 person.stop()
             _all_kept(session, wish.store)
     finally:
         out.close()
     return 0
+
+
+def _tells_nothing() -> None:
+    """Give what a simulated bench says of its supply."""
 
 
 def rehearse_quickly(wish: Wish, emit: Emit, truth: dict[int, float]) -> int:
@@ -196,7 +207,7 @@ def rehearse_quickly(wish: Wish, emit: Emit, truth: dict[int, float]) -> int:
 
         deal(session.open())
         until = clock.now() + QUICK_S
-        for told in rig.sampler(learned.mounts).turns():
+        for told in rig.sampler(learned).turns():
             if told is not None:
                 deal(session.step(followed(estimator, told)))
             now = clock.now()
@@ -216,6 +227,7 @@ def _session(wish: Wish, rig: Rig, learned: Learned, store: Store) -> Session:
     die, tube = shop.die(job.die), shop.tube(job.tube)
     with Log.open(wish.store) as log:
         model = model_for(log, shop.bench, die, tube, job.lot, simulated=wish.simulate, store=store)
+    model = replace(model, over_limit=job.over_chance_pct / 100)
     plan = _plan(wish, die, tube, model)
     angles = tuple(bend.bend_angle_deg for bend in plan.bends)
     if not 1 <= wish.first_bend <= len(angles):
@@ -248,12 +260,25 @@ def _session(wish: Wish, rig: Rig, learned: Learned, store: Store) -> Session:
     )
 
     def carried(done: Sequence[AsBent], taped: Sequence[Distance], learned: Model) -> CarriedOn:
-        unit = job.unit or shop.bench.unit
-        setup = (die, tube, learned)
-        return carry_on(plan, done, setup, distances=taped, unit=unit)
+        return carry_on(
+            plan,
+            done,
+            (die, tube, learned),
+            distances=taped,
+            unit=job.unit or shop.bench.unit,
+            angles_within_deg=_angles_within_deg(job),
+        )
 
     on = None if wish.as_planned or len(angles) == 1 else carried
     return Session(task, model, lambda: str(uuid.uuid4()), on)
+
+
+def _angles_within_deg(job: Job) -> float:
+    """Give how far planning anew may move a bend angle from the drawing's.
+
+    A drawing's angle and tolerance stand, unless the job says which points matter instead.
+    """
+    return math.inf if job.fit else job.tolerance_deg / 2.0
 
 
 def _plan(wish: Wish, die: Die, tube: Tube, model: Springback) -> Plan:
@@ -302,17 +327,11 @@ def _kept(keep: Callable[[BendRecord, Callable[[str], None]], None], record: Ben
 
 def _all_kept(session: Session, store: Path) -> None:
     if session.unkept:
-        raise Failure(f"{store}: bends that could not be kept in the log: {session.unkept}")
+        raise Failure(f"{store}: {session.failure}")
+    if session.failure:
+        raise Failure(session.failure)
 
 
 def _write(out: IO[str], event: stream.Event) -> None:
     out.write(stream.write_event(event) + "\n")
     out.flush()
-
-
-def _end_on_signals(live: Live[Reading], clock: Clock) -> None:
-    def end(_number: int, _frame: FrameType | None) -> None:
-        live.put(Closed(clock.now()))
-
-    for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
-        signal.signal(number, end)

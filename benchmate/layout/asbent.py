@@ -71,10 +71,14 @@ class Replanned:
 
 @dataclass(frozen=True, slots=True)
 class Room:
-    """What the setup allows: least straight between bends (mm), the die's greatest angle (deg)."""
+    """What the setup allows: least straight between bends (mm), the die's greatest angle (deg).
+
+    ``angle_deg`` is how far a bend angle may move from the first plan's.
+    """
 
     hold_mm: float
     max_angle_deg: float
+    angle_deg: float = math.inf
 
 
 def replan(plan: Marked, done: Sequence[AsBent], room: Room, fit: Sequence[int] = ()) -> Replanned:
@@ -196,6 +200,8 @@ def _solved(carried: Marked, plan: Marked, done: int, room: Room, fit: Sequence[
     price = np.array([STRAIGHT_MM, TURN_DEG, ANGLE_DEG, TRIM_MM])[parts]
     least = np.minimum(np.array([room.hold_mm, -np.inf, 1.0, 0.0])[parts], planned)
     most = np.maximum(np.array([np.inf, np.inf, room.max_angle_deg, np.inf])[parts], planned)
+    moves = np.where(parts == 2, room.angle_deg, np.inf)
+    least, most = np.maximum(least, planned - moves), np.minimum(most, planned + moves)
     here = planned
     for _ in range(ROUNDS):
         many = np.concatenate([[here], here + NUDGE * np.eye(len(here))])

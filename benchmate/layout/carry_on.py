@@ -1,5 +1,6 @@
 """The plan carried on from what is bent: new marks, turns, stop angles, and the words for it."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -26,6 +27,11 @@ class CarriedOn:
     replanned: Replanned
     told: tuple[str, ...]
     """What changed and why, and what can't be recovered, a sentence each; empty: nothing to say."""
+    doubt: str = ""
+    """A distance that can't be so if the bends are as believed, in a sentence, told first."""
+    lost: str = ""
+    """What the bends to come can't recover at the end, as in "1.5 mm off"; empty: next to nothing.
+    """
 
 
 def carry_on(
@@ -35,15 +41,21 @@ def carry_on(
     *,
     distances: Sequence[Distance] = (),
     unit: LengthUnit = "mm",
+    angles_within_deg: float = math.inf,
 ) -> CarriedOn:
     """Plan the bends to come anew from how the bends done came out.
 
     ``first`` is always the plan that the tube was marked by; ``done`` all bends so far, in order,
     so that one fewer undoes the last. ``setup`` is the die, the tube and the springback model as
-    learned by now; ``distances`` what a tape found across the bends done. Pure.
+    learned by now; ``distances`` what a tape found across the bends done. No bend angle to come
+    goes further than ``angles_within_deg`` from the first plan's. Pure.
     """
     die, tube, model = setup
-    room = Room(hold_mm=needs_of(die, tube).between_mm, max_angle_deg=die.max_angle_deg)
+    room = Room(
+        hold_mm=needs_of(die, tube).between_mm,
+        max_angle_deg=die.max_angle_deg,
+        angle_deg=angles_within_deg,
+    )
     doubt = ""
     if distances:
         corrected = with_distances(first.marked, done, distances, room, first.fit)
@@ -61,8 +73,12 @@ def carry_on(
         tail_mm=float(part.straights_mm[-1]),
         chain=part.chain,
     )
+    lost = _lost(replanned, unit)
     told = _told(first, plan, replanned, len(done), unit)
-    return CarriedOn(plan=plan, replanned=replanned, told=(doubt, *told) if doubt else told)
+    if lost:
+        told = (*told, f"not to be recovered by the bends to come: the end stays {lost}")
+    told = (doubt, *told) if doubt else told
+    return CarriedOn(plan=plan, replanned=replanned, told=told, doubt=doubt, lost=lost)
 
 
 def _told(
@@ -81,10 +97,14 @@ def _told(
     trim = show_length(replanned.trim_mm, unit)
     if replanned.trim_mm > TELL_MM and trim != show_length(0.0, unit):
         said.append(f"cut {trim} off the last end afterwards")
-    if landing.off_mm > LOST_MM or landing.askew_deg > LOST_DEG:
-        left = _off(landing.off_mm, landing.askew_deg, unit)
-        said.append(f"not to be recovered by the bends to come: the end stays {left}")
     return tuple(said)
+
+
+def _lost(replanned: Replanned, unit: LengthUnit) -> str:
+    landing = replanned.landing
+    if landing.off_mm <= LOST_MM and landing.askew_deg <= LOST_DEG:
+        return ""
+    return _off(landing.off_mm, landing.askew_deg, unit)
 
 
 def _off(off_mm: float, askew_deg: float, unit: LengthUnit) -> str:

@@ -15,7 +15,7 @@ from benchmate.layout.balls import GROWN, Balls, Ints
 from benchmate.layout.chain import Array
 from benchmate.layout.marked import Marked
 from benchmate.layout.sweep import Bools, first_angle, lowest, may_enter
-from benchmate.shop.keep_out import Box, KeepOut, Place, Plane
+from benchmate.shop.keep_out import Box, KeepOut, Plane
 
 PAST = 1.04
 """How much further than its bend angle a bend is pressed, so that it comes back to it."""
@@ -36,16 +36,6 @@ class Clash:
     """How far that bend has gone when it happens, where that can be said."""
 
 
-@dataclass(frozen=True, slots=True)
-class Way:
-    """Another way to bend a part."""
-
-    other_end: bool
-    """The last end goes in first."""
-    last_bend_first: bool
-    """Bends are made in the reverse of their order along the tube."""
-
-
 def clashes(part: Marked, od_mm: float, keep_out: KeepOut) -> tuple[Clash, ...]:
     """Give what the tube runs into, bend after bend, and whether the finished part meets itself."""
     swings = _Swings.of(part, od_mm, keep_out)
@@ -56,16 +46,6 @@ def clashes(part: Marked, od_mm: float, keep_out: KeepOut) -> tuple[Clash, ...]:
     if meets_itself(swings.balls, od_mm):
         found.append(Clash(0, ITSELF, None))
     return tuple(found)
-
-
-def other_ways(part: Marked, od_mm: float, keep_out: KeepOut) -> tuple[Way, ...]:
-    """Give the other ways of bending that clear everything, simplest first."""
-    ways = [
-        Way(other_end=True, last_bend_first=False),
-        Way(other_end=False, last_bend_first=True),
-        Way(other_end=True, last_bend_first=True),
-    ]
-    return tuple(way for way in ways if not clashes(*_seen_from(way, part, od_mm, keep_out)))
 
 
 def turned_round(part: Marked) -> Marked:
@@ -93,42 +73,6 @@ def meets_itself(balls: Balls, od_mm: float) -> bool:
     between = np.abs(balls.along[asking] - balls.along[others])
     between = np.minimum(between, balls.along[-1] - between)
     return bool((touching & (between > 2.5 * od_mm)).any())
-
-
-def _seen_from(
-    way: Way, part: Marked, od_mm: float, keep_out: KeepOut
-) -> tuple[Marked, float, KeepOut]:
-    """Put a way of bending as one from first to last bend.
-
-    Last bend first is first bend first on the part turned round, in a bender that is turned round
-    too (about y), where the other end swings.
-    """
-    if way.last_bend_first:
-        keep_out = KeepOut(
-            boxes=tuple(_box_round(box) for box in keep_out.boxes),
-            planes=tuple(
-                Plane(
-                    name=plane.name,
-                    through_mm=_round(plane.through_mm),
-                    facing=_round(plane.facing),
-                )
-                for plane in keep_out.planes
-            ),
-            swings="last end" if keep_out.swings == "first end" else "first end",
-        )
-    round_part = way.other_end != way.last_bend_first
-    return (turned_round(part) if round_part else part), od_mm, keep_out
-
-
-def _round(place: Place) -> Place:
-    return (-place[0], place[1], -place[2])
-
-
-def _box_round(box: Box) -> Box:
-    one, two = _round(box.low_mm), _round(box.high_mm)
-    low = (min(one[0], two[0]), one[1], min(one[2], two[2]))
-    high = (max(one[0], two[0]), two[1], max(one[2], two[2]))
-    return Box(name=box.name, low_mm=low, high_mm=high)
 
 
 @dataclass(frozen=True, slots=True)

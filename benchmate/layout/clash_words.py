@@ -2,8 +2,9 @@
 
 from itertools import groupby
 
-from benchmate.layout.clash import Clash, Way, clashes, other_ways
+from benchmate.layout.clash import Clash, clashes
 from benchmate.layout.marked import Marked
+from benchmate.layout.orders import MOST_BENDS, Way, other_ways
 from benchmate.shop.keep_out import KeepOut
 
 LONGEST_DIAMETERS = 20_000.0
@@ -17,8 +18,8 @@ def clash_warnings(part: Marked, od_mm: float, keep_out: KeepOut) -> tuple[str, 
     found = clashes(part, od_mm, keep_out)
     said = [_at(bend, list(met)) for bend, met in groupby(found, key=lambda clash: clash.bend)]
     if any(clash.bend for clash in found):
-        ways = other_ways(part, od_mm, keep_out)
-        said.append(f"it clears {_way(ways[0])}" if ways else "no other end or order clears it")
+        way = next(other_ways(part, od_mm, keep_out), None)
+        said.append(_none(len(part.angles_deg)) if way is None else f"it clears {_way(way)}")
     return tuple(said)
 
 
@@ -32,9 +33,23 @@ def _at(bend: int, met: list[Clash]) -> str:
     return f"bend {bend}: the tube runs into {' and '.join(things)} as it swings"
 
 
+def _none(bends: int) -> str:
+    if bends <= MOST_BENDS:
+        return "no other end or order clears it"
+    return "neither the other end nor the last bend first clears it; other orders were not tried"
+
+
 def _way(way: Way) -> str:
-    if way.other_end and way.last_bend_first:
-        return "with the other end in the bender, the last bend made first"
-    if way.other_end:
+    along = tuple(range(1, len(way.order) + 1))
+    if way.other_end and way.order == along[::-1]:
         return "bent from the other end: turn the job round, its last bend first"
-    return "with the last bend made first, and the others back from there"
+    if not way.other_end and way.order == along[::-1]:
+        return "with the last bend made first, and the others back from there"
+    end = "with the other end in the bender, " if way.other_end else ""
+    if way.order == along:
+        return f"{end}bend 1 made first"
+    order = ", ".join(map(str, way.order))
+    return (
+        f"{end}with the bends made in the order {order}: marks as planned, turns added up from bend"
+        " to bend along the tube"
+    )

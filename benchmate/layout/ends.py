@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from benchmate.layout.plan import Plan, Springback
 from benchmate.layout.scatter import IN_95, Foretold, Spread, foretell
-from benchmate.units import LengthUnit, show_length
+from benchmate.units import LengthUnit, show_about, show_on_tape
 
 _Sds = tuple[float, float]
 PRESSES = 0.9
@@ -31,10 +31,10 @@ class Ends:
         """Say it in plain sentences."""
         foretold = self.foretold
         said = [
-            f"the last end should lie within {show_length(foretold.off_95_mm, unit)} of its place"
+            f"the last end should lie within {show_about(foretold.off_95_mm, unit)} of its place"
             f" and {foretold.askew_95_deg:.1f} deg of its direction, 19 times in 20; the ends are"
-            f" {show_length(foretold.opening_mm, unit)} apart, give or take"
-            f" {show_length(foretold.opening_95_mm, unit)}"
+            f" {show_on_tape(foretold.opening_mm, unit)} apart, give or take"
+            f" {show_about(foretold.opening_95_mm, unit)}"
         ]
         if len(foretold.shares) > 1:
             share = 100 * foretold.shares[foretold.matters_most - 1]

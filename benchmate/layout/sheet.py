@@ -11,12 +11,15 @@ from dataclasses import dataclass, field
 
 from benchmate.layout.paper import SIZES, Mark, Page, Paper, Rect, Stroke, Text
 from benchmate.layout.plan import Plan, PlannedBend
+from benchmate.layout.tape import TapeMarks, tape_marks
 from benchmate.layout.view import Drawing, three_views, turned_view
 from benchmate.shop.parts import Tube
-from benchmate.units import LengthUnit, show_length
+from benchmate.units import TURN_SEEN, LengthUnit, own_division_mm, show_on_tape, show_size
 
 MARGIN = 12.0
-ROW = 7.5
+ROW, HEAD = 10.0, 10.5
+FIGURES = 5.2
+"""Height of the table's figures: some 15 points, to be read at arm's length and more."""
 LINE = 4.2
 APART = 3.6
 LEAST_VIEW, MOST_VIEW = 40.0, 60.0
@@ -29,25 +32,42 @@ CAUTIONS = (
     " licensed engineer decide, not this sheet.",
 )
 COLUMNS = (
-    ("bend", 11.0),
-    ("mark", 24.0),
-    ("from last", 24.0),
-    ("turn", 17.0),
-    ("bend angle", 20.0),
-    ("stop angle", 20.0),
-    ("\u00b1", 11.0),
-    ("peak", 22.0),
-    ("measured", 23.0),
-    ("ok", 14.0),
+    (("bend", ""), 12.0),
+    (("mark", ""), 28.0),
+    (("from the", "mark before"), 27.0),
+    (("turn", "the tube"), 25.0),
+    (("bend", "angle"), 19.0),
+    (("stop", "angle"), 19.0),
+    (("\u00b1", ""), 11.0),
+    (("peak", ""), 17.0),
+    (("measured", ""), 18.0),
+    (("ok", ""), 10.0),
+)
+TURNS, STOPS = 3, 5
+"""Which of the columns these are."""
+ARROW = 2.8
+"""Radius of the arrow that says which way to turn."""
+STOPS_SHORT = (
+    "A stop angle below its bend angle is no misprint: this setup isn't known well yet, and an"
+    " over-bent tube is scrap, so the first hit stops short and a second one brings the rest."
 )
 
 
-def sheet(plan: Plan, tube: Tube, paper: Paper = "a4", unit: LengthUnit = "mm") -> tuple[Page, ...]:
-    """Compose the pages of a job."""
+def sheet(
+    plan: Plan,
+    tube: Tube,
+    paper: Paper = "a4",
+    unit: LengthUnit = "mm",
+    printed: str = "",
+) -> tuple[Page, ...]:
+    """Compose the pages of a job; ``printed`` is the day, for the head of it."""
     roll = _Roll(*SIZES[paper])
-    roll.place(_head(plan, tube, roll.room, unit))
-    roll.place(_tube(plan, tube, roll.room, unit))
-    head, *rows = _table(plan, unit)
+    tape = tape_marks(plan, own_division_mm(unit))
+    roll.place(
+        _head(plan, tube, roll.room, (unit, show_on_tape(tape.cut_length_mm, unit), printed))
+    )
+    roll.place(_tube(plan, tube, roll.room, (unit, tape)))
+    head, *rows = _table(plan, tape, roll.room, unit)
     roll.place(head)
     for row in rows:
         if row.high > roll.left:
@@ -124,23 +144,19 @@ def _moved(mark: Mark, right: float, down: float) -> Mark:
     )
 
 
-def _head(plan: Plan, tube: Tube, room: float, unit: LengthUnit) -> _Block:
+def _head(plan: Plan, tube: Tube, room: float, said: tuple[LengthUnit, str, str]) -> _Block:
+    unit, cut, printed = said
     lot = f", lot {plan.lot}" if plan.lot else ""
-    size = f"{show_length(tube.od_mm, unit)} x {show_length(tube.wall_mm, unit)}"
+    size = f"{show_size(tube.od_mm, unit)} x {show_size(tube.wall_mm, unit)}"
+    day = f"printed {printed}" if printed else ""
     return _Block(
         24.0,
         (
             Text(0, 6, plan.job, 6.5, bold=True),
             Text(0, 12, f"die {plan.die}; tube {plan.tube} ({size}, {tube.grade}){lot}", 3.4),
-            Text(
-                0,
-                17,
-                f"cut length {show_length(plan.cut_length_mm, unit)};"
-                f" tolerance {plan.tolerance_deg:g} deg",
-                3.4,
-                bold=True,
-            ),
-            Text(room - 62, 6, "date", 2.8),
+            Text(0, 18, f"cut length {cut}; tolerance {plan.tolerance_deg:g} deg", 4.4, bold=True),
+            Text(room, 17.5, day, 2.8, "end"),
+            Text(room - 62, 6, "bent", 2.8),
             Stroke(((room - 54, 6.5), (room - 32, 6.5))),
             Text(room - 30, 6, "by", 2.8),
             Stroke(((room - 25, 6.5), (room, 6.5))),
@@ -149,8 +165,9 @@ def _head(plan: Plan, tube: Tube, room: float, unit: LengthUnit) -> _Block:
     )
 
 
-def _tube(plan: Plan, tube: Tube, room: float, unit: LengthUnit) -> _Block:
+def _tube(plan: Plan, tube: Tube, room: float, said: tuple[LengthUnit, TapeMarks]) -> _Block:
     """Draw the straight tube to scale: arcs grey, marks above, lengths from the first end below."""
+    unit, tape = said
     scale = _scale(plan.cut_length_mm / (room - 4))
     top, high = 14.0, max(tube.od_mm / scale, 3.0)
     marks: list[Mark] = [
@@ -162,8 +179,11 @@ def _tube(plan: Plan, tube: Tube, room: float, unit: LengthUnit) -> _Block:
     ]
     marks.append(Rect(0, top, plan.cut_length_mm / scale, high, 0.35))
     told = [(0.0, "0")]
-    told += [(bend.mark_mm / scale, show_length(bend.mark_mm, unit)) for bend in plan.bends]
-    told.append((plan.cut_length_mm / scale, show_length(plan.cut_length_mm, unit)))
+    told += [
+        (bend.mark_mm / scale, show_on_tape(mark, unit))
+        for bend, mark in zip(plan.bends, tape.marks_mm, strict=True)
+    ]
+    told.append((plan.cut_length_mm / scale, show_on_tape(tape.cut_length_mm, unit)))
     for bend in plan.bends:
         at = bend.mark_mm / scale
         marks.append(Stroke(((at, top - 4), (at, top + high + 2)), 0.45))
@@ -195,44 +215,77 @@ def _spaced(places: Sequence[float], room: float) -> list[float]:
     return spaced
 
 
-def _table(plan: Plan, unit: LengthUnit) -> Iterator[_Block]:
+def _table(plan: Plan, tape: TapeMarks, room: float, unit: LengthUnit) -> Iterator[_Block]:
     """Draw the bends in bending order, the last three columns to be filled in by hand."""
-    yield _row([name for name, _ in COLUMNS], head=True)
-    last = 0.0
-    for bend in plan.bends:
-        yield _row(_cells(bend, last, unit), head=False)
-        last = bend.mark_mm
-    note = (
-        "degrees; turn: right-handed looking along the feed, after the bend before; \u00b1: what"
-        " the first hit may leave, 19 times in 20"
-    )
-    yield _Block(7.0, (Text(0, 4, note, 2.6),))
+    yield _head_row()
+    for bend, mark, between in zip(plan.bends, tape.marks_mm, tape.between_mm, strict=True):
+        yield _row(bend, (show_on_tape(mark, unit), show_on_tape(between, unit)))
+    said = ["degrees; \u00b1: what the first hit may leave, 19 times in 20"]
+    if any(round(bend.turn_deg, 1) for bend in plan.bends):
+        said.append(
+            f"turn: the way of the arrow after the bend before, {TURN_SEEN}; without an arrow: none"
+        )
+    if any(bend.stop_angle_deg < bend.bend_angle_deg for bend in plan.bends):
+        said.append(STOPS_SHORT)
+    lines = [line for text in said for line in _wrapped(text, room, 2.8)]
+    marks = tuple(Text(0, 4 + LINE * row, line, 2.8) for row, line in enumerate(lines))
+    yield _Block(LINE * len(lines) + 2, marks)
 
 
-def _cells(bend: PlannedBend, last_mark_mm: float, unit: LengthUnit) -> list[str]:
-    return [
+def _head_row() -> _Block:
+    marks: list[Mark] = []
+    across = 0.0
+    for (above, below), wide in COLUMNS:
+        marks.append(Rect(across, 0, wide, HEAD, 0.2, fill=0.88))
+        middle = across + wide / 2
+        marks.append(Text(middle, 4.4 if below else 6.4, above, 3.2, "middle", bold=True))
+        if below:
+            marks.append(Text(middle, 8.6, below, 3.2, "middle", bold=True))
+        across += wide
+    return _Block(HEAD, tuple(marks))
+
+
+def _row(bend: PlannedBend, lengths: tuple[str, str]) -> _Block:
+    turn = round(bend.turn_deg, 1)
+    cells = (
         str(bend.bend),
-        show_length(bend.mark_mm, unit),
-        show_length(bend.mark_mm - last_mark_mm, unit),
-        f"{bend.turn_deg:+.1f}" if bend.turn_deg else "0",
+        *lengths,
+        f"{abs(turn):.1f}" if turn else "0",
         f"{bend.bend_angle_deg:.1f}",
         f"{bend.stop_angle_deg:.1f}",
         f"{2 * bend.sd_deg:.1f}",
-        "",
-        "",
-        "",
-    ]
-
-
-def _row(cells: Sequence[str], *, head: bool) -> _Block:
+        *("", "", ""),
+    )
     marks: list[Mark] = []
     across = 0.0
-    for text, (_, wide) in zip(cells, COLUMNS, strict=True):
-        marks.append(Rect(across, 0, wide, ROW, 0.2, fill=0.88 if head else None))
-        big = 3.0 if head else 3.6
-        marks.append(Text(across + wide / 2, 5, text, big, "middle", bold=head))
+    for column, (text, (_, wide)) in enumerate(zip(cells, COLUMNS, strict=True)):
+        marks.append(Rect(across, 0, wide, ROW, 0.2))
+        arrow = column == TURNS and turn
+        # A length of many signs is set smaller rather than over its neighbour.
+        size = min(FIGURES, (wide - 2) / (0.53 * max(len(text), 1)))
+        middle = across + wide / 2 - (ARROW + 0.5 if arrow else 0.0)
+        marks.append(Text(middle, ROW / 2 + 1.9, text, size, "middle", bold=column == STOPS))
+        if arrow:
+            marks += _arrow(across + wide - ARROW - 2.0, ROW / 2, clockwise=turn > 0)
         across += wide
     return _Block(ROW, tuple(marks))
+
+
+def _arrow(x: float, y: float, *, clockwise: bool) -> list[Mark]:
+    """Draw an arrow round (x, y), three quarters of a turn, from its bottom or top left."""
+    way = 1.0 if clockwise else -1.0
+    angles = [
+        math.radians(-45 + way * 270 * step / 18 + (90 if way < 0 else 0)) for step in range(19)
+    ]
+
+    def at(angle: float, out: float) -> tuple[float, float]:
+        # On paper y runs down, so that a growing angle goes clockwise.
+        return x + out * math.cos(angle), y + out * math.sin(angle)
+
+    tip = angles[-1]
+    back = tip - way * math.radians(38)
+    head = (at(back, 1.5 * ARROW), at(tip, ARROW), at(back, 0.55 * ARROW))
+    return [Stroke(tuple(at(angle, ARROW) for angle in angles), 0.5), Stroke(head, 0.5)]
 
 
 def _notes(plan: Plan, room: float, unit: LengthUnit) -> _Block:

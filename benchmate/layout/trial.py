@@ -6,7 +6,7 @@ straights are s = m + o and s' = L - s - R t (1 - e), and a tape finds
 
     leg, far leg     s + (R + D/2) tan(t/2)     to where the outsides of the legs would meet
     back, far back   s + (R + D/2)              to the back of the bend, t >= 90
-    width            (R + D/2) (1 - cos t)      over the outsides where the bend ends, a U
+    width            (R + D/2) (1 - cos t)      over the outsides of a U's legs, where the bend ends
     gap              (R - D/2) (1 - cos t)      between the insides there
 
 (s' in place of s for the far ones). All that was measured, mark, cut length and angle too, is
@@ -24,6 +24,7 @@ import numpy as np
 from benchmate.errors import Refusal
 from benchmate.layout.chain import Array
 from benchmate.layout.figures import Measured
+from benchmate.units import LengthUnit, show_length
 
 STRETCH_ALLOWED = 0.01
 """Standard uncertainty of the stretch before anything is measured (our own allowance)."""
@@ -38,6 +39,10 @@ IMPROBABLE = 3.29
 UNCHECKED = 1e-6
 """Share of its own variance under which a measurement is checked by no other."""
 STEP_ENOUGH = 1e-10
+RADIUS_STRANGE = 0.25
+"""Part of the drawn radius by which none comes out (our own limit: a die is made nearer)."""
+STRETCH_STRANGE = 0.06
+"""No tube's centreline stretches by so much: six times what is allowed beforehand."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -141,7 +146,7 @@ _WORDS = {
     "gap_mm": "gap",
 }
 _GIVEN = ("mark_mm", "cut_length_mm", "angle_deg")
-_NEEDS = {
+NEEDS = {
     "leg_mm": ("mark_mm",),
     "back_mm": ("mark_mm",),
     "far_leg_mm": ("mark_mm", "cut_length_mm"),
@@ -152,9 +157,11 @@ _ANGLES = {
     "far_leg_mm": (1.0, 150.0),
     "back_mm": (90.0, 180.0),
     "far_back_mm": (90.0, 180.0),
-    "width_mm": (120.0, 180.0),
-    "gap_mm": (120.0, 180.0),
+    "width_mm": (170.0, 180.0),
+    "gap_mm": (170.0, 180.0),
 }
+"""Bends that have the measurement. Only a U's legs lie so near to parallel that a caliper finds
+where the bend ends; short of that its end is a place that nobody sees."""
 ANGLE_SLIP_DEG = 3.0
 """A 90 bend that came out at 88 still shows its back; a bit of room for that."""
 
@@ -165,33 +172,72 @@ def fits(name: str, angle_deg: float) -> bool:
     return least - ANGLE_SLIP_DEG <= angle_deg <= most + ANGLE_SLIP_DEG
 
 
+class TooLittle(Refusal):
+    """What was measured can't tell the figures apart; more of the same pieces, or a piece, can."""
+
+
 def solve(
-    pieces: Sequence[Piece], od_mm: float, drawn_radius_mm: float, accuracy: Accuracy | None = None
+    pieces: Sequence[Piece],
+    od_mm: float,
+    drawn_radius_mm: float,
+    accuracy: Accuracy | None = None,
+    unit: LengthUnit = "mm",
 ) -> TrialAnswer:
     """Find start offset, free radius and stretch from trial pieces of one die and one tube.
 
-    ``drawn_radius_mm`` only starts the search. Raises Refusal for measurements that a piece of such
-    an angle doesn't have, and for a mix that can't tell the figures apart.
+    ``drawn_radius_mm`` only starts the search; ``unit`` is the one to say what is wrong in. Raises
+    Refusal for measurements that a piece of such an angle doesn't have, TooLittle for a mix that
+    can't tell the figures apart.
     """
     accuracy = accuracy or Accuracy()
     for number, piece in enumerate(pieces, start=1):
-        _refuse_piece(number, piece)
+        refuse_piece(number, piece, unit)
     system = _System(pieces, od_mm / 2, accuracy)
     state, covariance = system.adjusted(drawn_radius_mm)
     offset = Measured(float(state[0]), math.sqrt(covariance[0, 0]))
     radius = Measured(float(state[1]), math.sqrt(covariance[1, 1]))
     stretch = Measured(float(state[2]), math.sqrt(covariance[2, 2]))
-    enough = max(RADIUS_ENOUGH * abs(radius.value), LENGTHS_ENOUGH * accuracy.length_mm)
-    if radius.u > enough or offset.u > OFFSET_ENOUGH_MM:
-        raise Refusal(_too_little(pieces, offset.u, radius.u))
+    if not tells(covariance, radius.value, accuracy):
+        raise TooLittle(_too_little(pieces, offset.u))
     residuals = system.residuals(state, covariance)
     return TrialAnswer(
         start_offset_mm=offset,
         free_radius_mm=radius,
         stretch=stretch if stretch.u < 0.9 * STRETCH_ALLOWED else None,
         residuals=residuals,
-        improbable=_improbable(residuals),
+        improbable=_improbable(residuals, unit),
     )
+
+
+def tells(covariance: Array, radius_mm: float, accuracy: Accuracy) -> bool:
+    """Say whether pieces that leave this covariance tell start offset and radius well enough."""
+    enough = max(RADIUS_ENOUGH * abs(radius_mm), LENGTHS_ENOUGH * accuracy.length_mm)
+    offset_u, radius_u = math.sqrt(covariance[0, 0]), math.sqrt(covariance[1, 1])
+    return radius_u <= enough and offset_u <= OFFSET_ENOUGH_MM
+
+
+def implausible(answer: TrialAnswer, expected_mm: float, unit: LengthUnit = "mm") -> str:
+    """Say what no die and tube do, though all measurements may agree on it; empty: nothing.
+
+    ``expected_mm`` is the free radius that the die's drawing and springback give.
+    """
+    radius, offset = answer.free_radius_mm.value, answer.start_offset_mm.value
+    if abs(radius / expected_mm - 1) > RADIUS_STRANGE:
+        return (
+            f"the radius would come out at {show_length(radius, unit)}, and the die is drawn for"
+            f" {show_length(expected_mm, unit)}: a length, its unit or the angle can't be right"
+        )
+    if abs(offset) > expected_mm:
+        return (
+            f"the bend would start {show_length(abs(offset), unit)} from the mark, further than the"
+            " die's radius: a length or its unit can't be right"
+        )
+    if answer.stretch is not None and abs(answer.stretch.value) > STRETCH_STRANGE:
+        return (
+            f"the tube would have stretched by {100 * answer.stretch.value:.1f} %: a length or its"
+            " unit can't be right"
+        )
+    return ""
 
 
 def covariance_of(
@@ -287,7 +333,8 @@ class _System:
         return formula(_Spots(*unknowns), self.half_od), slope
 
 
-def _refuse_piece(number: int, piece: Piece) -> None:
+def refuse_piece(number: int, piece: Piece, unit: LengthUnit = "mm") -> None:
+    """Refuse, in words, what a piece of its angle can't have; ``number`` is what to call it."""
     for field in fields(piece):
         value = getattr(piece, field.name)
         if value is None:
@@ -306,43 +353,50 @@ def _refuse_piece(number: int, piece: Piece) -> None:
                 f"piece {number}: {_WORDS[name]} belongs to a bend of {least:g} to {most:g} deg,"
                 f" and this one has {piece.angle_deg:g}"
             )
-        for needed in _NEEDS.get(name, ()):
+        for needed in NEEDS.get(name, ()):
             if getattr(piece, needed) is None:
                 raise Refusal(
                     f"piece {number}: {_WORDS[name]} says nothing without the {_WORDS[needed]};"
                     f" give the {_WORDS[needed]} too"
                 )
     if piece.mark_mm and piece.cut_length_mm and piece.mark_mm >= piece.cut_length_mm:
-        raise Refusal(
-            f"piece {number}: the mark at {piece.mark_mm:g} mm lies past the cut length of"
-            f" {piece.cut_length_mm:g} mm"
-        )
+        mark, cut = show_length(piece.mark_mm, unit), show_length(piece.cut_length_mm, unit)
+        raise Refusal(f"piece {number}: the mark at {mark} lies past the cut length of {cut}")
 
 
-def _too_little(pieces: Sequence[Piece], offset_u: float, radius_u: float) -> str:
+def _too_little(pieces: Sequence[Piece], offset_u: float) -> str:
     angles = sorted({round(piece.angle_deg) for piece in pieces})
     which = (
         f"a single {angles[0]} deg L"
         if len(pieces) == 1 and angles[0] < 120
         else f"what was measured of {len(pieces)} piece{'s' if len(pieces) > 1 else ''}"
     )
-    if offset_u > OFFSET_ENOUGH_MM and radius_u > OFFSET_ENOUGH_MM:
-        missing = "can't tell radius from start offset"
-    elif offset_u > OFFSET_ENOUGH_MM:
-        missing = "doesn't tell the start offset: give a mark with a leg or back of bend"
-    else:
-        missing = "can't tell radius from start offset"
-    return f"{which} {missing}; add a U with its outside width, or a piece of a second angle"
+    marked = any(
+        piece.mark_mm is not None and getattr(piece, name) is not None
+        for piece in pieces
+        for name in NEEDS
+    )
+    if offset_u > OFFSET_ENOUGH_MM and not marked:
+        return f"{which} doesn't tell the start offset: give a mark with a leg or back of bend"
+    return f"{which} can't tell radius from start offset"
 
 
-def _improbable(residuals: Sequence[Residual]) -> str:
+def shown(what: str, value: float, unit: LengthUnit) -> str:
+    """Write a measurement that ``Residual.what`` names: an angle in degrees, else a length."""
+    return f"{value:.1f} deg" if what == _WORDS["angle_deg"] else show_length(value, unit)
+
+
+def _improbable(residuals: Sequence[Residual], unit: LengthUnit) -> str:
     worst = max((abs(each.normalised) for each in residuals), default=0.0)
     if worst < IMPROBABLE:
         return ""
     # Measurements that only check each other are equally far off: nobody can say which it is.
     suspects = [each for each in residuals if abs(each.normalised) > worst - 0.05]
-    named = [f"piece {each.piece}'s {each.what} {each.measured:.1f}" for each in suspects]
+    named = [
+        f"piece {each.piece}'s {each.what} {shown(each.what, each.measured, unit)}"
+        for each in suspects
+    ]
     if len(suspects) == 1:
-        others = suspects[0].others
-        return f"{named[0]} can't be right if the others are: they make it {others:.1f}"
+        others = shown(suspects[0].what, suspects[0].others, unit)
+        return f"{named[0]} can't be right if the others are: they make it {others}"
     return f"{', '.join(named[:-1])} and {named[-1]} don't agree: one of them can't be right"

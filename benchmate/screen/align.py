@@ -10,6 +10,7 @@ from textual.binding import Binding, BindingType
 from textual.screen import Screen
 
 from benchmate.clock import Clock
+from benchmate.screen.align_outcome import outcome
 from benchmate.screen.client import Ended, Happening, OpenBench
 from benchmate.screen.ink import Ink, Line
 from benchmate.screen.keys import key_line
@@ -34,19 +35,29 @@ _TURN = {
     "working": "Working it out.",
     "over": "",
 }
+_AGAINST = {
+    "before": "Stand the bender's plane upright, with the {chip}'s box clamped tight to its arm. "
+    "Bring the arm to rest; then press Enter.",
+    "moving": "Take the arm through its whole way, or all round, with a dozen stops of two "
+    "seconds each. Then Enter.",
+    "working": "Working it out.",
+    "over": "",
+}
 _ENTER = {"before": "Enter: begin", "working": "Working it out"}
 
 
 def header(state: SwingState) -> Line:
     """Give the top line."""
     title = " Calibrate the chip: one turn" if state.turn else " Align: one swing of the arm"
+    if state.against:
+        title = f" Calibrate the encoder: against the {state.against}"
     mark: Line = (("   ", "plain"), (" SIMULATED ", "mark")) if state.rehearsal else ()
     return ((title, "bold"), *mark)
 
 
 def page(state: SwingState, now: float, width: int) -> list[Line]:
     """Give the lines under the angle: what to do, how far it has swept, the outcome."""
-    lines = _wrapped((_TURN if state.turn else _SWING)[state.stage], "act", width)
+    lines = _wrapped(_to_do(state), "act", width)
     if state.turn and state.reading is not None and state.reading.stops is not None:
         covered = state.reading.coverage or 0.0
         count = f"{state.reading.stops} still {'stop' if state.reading.stops == 1 else 'stops'}"
@@ -62,19 +73,17 @@ def page(state: SwingState, now: float, width: int) -> list[Line]:
     if state.fault is not None:
         lines += _wrapped(printable(state.fault.detail, 300), "attend", width)
     if state.aligned is not None:
-        residual, leverage = state.aligned.residual_deg, state.aligned.leverage
-        lines.append(
-            ((f" Kept. Residual {residual:.2f} degrees, leverage {leverage:.2f}.", "good"),)
-        )
-        lines += _wrapped(
-            "Leverage is the part of gravity that turns with the arm: 1 where the pivot lies "
-            "level, 0 where it stands upright.",
-            "dim",
-            width,
-        )
+        for text, ink in outcome(state.aligned, turn=state.turn):
+            lines += _wrapped(text, ink, width)
     elif state.ended is not None:
         lines += _wrapped(_why_not(state, state.ended), "attend", width)
     return [*lines, (("", "plain"),), *_wrapped(CAUTION, "dim", width)]
+
+
+def _to_do(state: SwingState) -> str:
+    if state.against:
+        return _AGAINST[state.stage].format(chip=state.against)
+    return (_TURN if state.turn else _SWING)[state.stage]
 
 
 def _why_not(state: SwingState, ended: Ended) -> str:
@@ -108,10 +117,11 @@ class AlignScreen(Screen[None]):
         Binding("m", "measured", "measured", show=False),
     ]
 
-    def __init__(self, send: Callable[[str], None], *, turn: bool) -> None:
+    def __init__(self, send: Callable[[str], None], *, by_hand: bool) -> None:
+        """``by_hand``: a protractor's angles may be typed in."""
         super().__init__()
         self._send = send
-        self._turn = turn
+        self._by_hand = by_hand
         self._header = Lines("header")
         self._angle = BigNumber("angle", "ARM")
         self._page = Lines("page")
@@ -138,15 +148,17 @@ class AlignScreen(Screen[None]):
         self._angle.put(text, 4, "wait")
         self._page.put(page(state, now, self._width))
         keys = [("q", "quit")]
-        if state.turn and state.stage == "moving":
+        if state.turn and not state.against and state.stage == "moving":
             keys.append(("m", "arm angle at this stop (encoder)"))
         self._footer.put_keys(key_line(enter_words(state), "act", keys, self._width))
 
     def action_measured(self) -> None:
-        """Take down the true angle of a stop of the turn; a swing has none."""
-        if self._turn:
+        """Take down a protractor's angle at a stop, where one is asked for."""
+        if self._by_hand:
             question = Question(
-                "Arm angle at this stop", "\u00b0", lambda angle: self._send(f"measured {angle}")
+                "Arm angle at this stop",
+                "\u00b0",
+                lambda angle: self._send(f"measured {float(angle):g}"),
             )
             self._footer.ask(question)
 
@@ -165,13 +177,14 @@ class AlignApp(LiveApp):
         turn: bool = False,
         rehearsal: bool = False,
         *,
+        against: str = "",
         open_bench: OpenBench | None = None,
         clock: Clock | None = None,
     ) -> None:
         super().__init__(open_bench, clock)
         self._start = start
-        self._align_screen = AlignScreen(self.command, turn=turn)
-        self.state = SwingState(turn=turn, rehearsal=rehearsal)
+        self._align_screen = AlignScreen(self.command, by_hand=turn and not against)
+        self.state = SwingState(turn=turn, against=against, rehearsal=rehearsal)
         """The alignment as the stream has told it."""
 
     def get_default_screen(self) -> Screen[None]:
@@ -216,7 +229,9 @@ class AlignApp(LiveApp):
         if self.state.aligned is not None or self.state.up:
             self.action_leave()
             return
-        self.state = SwingState(turn=self.state.turn, rehearsal=self.state.rehearsal)
+        self.state = SwingState(
+            turn=self.state.turn, against=self.state.against, rehearsal=self.state.rehearsal
+        )
         self._draw()
         self.open(self._start)
 

@@ -18,11 +18,12 @@ from benchmate.screen.ink import Line
 from benchmate.screen.live import LiveApp
 from benchmate.screen.pages import Page, change_lines, help_lines, opening_lines
 from benchmate.screen.planned import Laid
-from benchmate.screen.snapshot import BenchState, after, leaving
+from benchmate.screen.snapshot import BenchState, after, leaving, noticed
 from benchmate.screen.telling import TIMES_A_SECOND
 from benchmate.screen.words import told
 from benchmate.stream import Done, Reading
 from benchmate.units import LengthUnit
+from benchmate.wording import printable
 
 if TYPE_CHECKING:
     from benchmate.layout.plan import Plan
@@ -117,11 +118,15 @@ class BenchApp(LiveApp):
 
     def _show_bends_of(self, job: str) -> BendScreen:
         self.state = BenchState(
-            job=job, rehearsal=self._rehearsal, by_hand=self._by_hand, unit=self._unit_of(job)
+            job=job,
+            rehearsal=self._rehearsal,
+            by_hand=self._by_hand,
+            bites=self._bites,
+            unit=self._unit_of(job),
         )
         self._laid = None
         self._bend_screen = BendScreen(
-            self.command, self._restart, self.state, self.clock.now(), bites=self._bites
+            self.command, self._restart, self._tell, self.state, self.clock.now()
         )
         # The bench's start and the plan's sums compete with the first paint: that comes first.
         self.call_after_refresh(self._bring_up, job)
@@ -158,6 +163,10 @@ class BenchApp(LiveApp):
             self.command("release")
         self.state = leaving(self.state)
         self._draw()
+
+    def last_words(self, *, at_once: bool) -> str:
+        """Say what was logged, unless the page at the job's end has."""
+        return printable(outcome.last_words(self.state, at_once=at_once), 400)
 
     def action_help(self) -> None:
         """Show keys and cautions."""
@@ -213,6 +222,10 @@ class BenchApp(LiveApp):
     def _draw(self) -> None:
         if self._bend_screen is not None:
             self._bend_screen.show_state(self.state, self.clock.now())
+
+    def _tell(self, words: str) -> None:
+        self.state = noticed(self.state, words)
+        self._draw()
 
     def _restart(self) -> None:
         if self.bench is not None:

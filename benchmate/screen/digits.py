@@ -14,7 +14,8 @@ CELL_ASPECT = 2.0
 WIDEST = 0.7
 """A digit's width over its height, at most."""
 LEAST_ROWS = 5
-LEAST_COLUMNS = 5
+LEAST_COLUMNS = 3
+"""Of a digit: below five its strokes leave but one cell between them."""
 
 _ROUND = ".###."
 _BOTH = "#...#"

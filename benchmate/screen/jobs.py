@@ -11,7 +11,7 @@ from textual.screen import Screen
 
 from benchmate.errors import BenchmateError
 from benchmate.screen.ink import Line
-from benchmate.screen.keys import key_line
+from benchmate.screen.keys import LAST, key_line
 from benchmate.screen.planned import Laid, plan_lines
 from benchmate.screen.widgets import Lines
 from benchmate.units import LengthUnit
@@ -150,10 +150,11 @@ class JobScreen(Screen[None]):
         return ((f" Jobs  {picked}"[: max(room, 0)], "bold"), *self._mark)
 
     def _put_keys(self, *, more: bool) -> None:
-        keys = [("\u2191 \u2193", "pick"), ("v", "part"), ("?", "help"), ("q", "quit")]
+        keys = [("\u2191 \u2193", "pick"), ("v", "part")]
         if more:
             keys.insert(0, ("\u2190 \u2192", "more of the plan"))
-        self._footer.put([key_line("Enter: start this job", "act", keys, self._width)])
+        words, short = "Enter: start this job", "Enter: start"
+        self._footer.put([key_line(words, "act", keys, self._width, last=LAST, short=short)])
 
     def _listed(self) -> int:
         """Give how many rows the list has: all its jobs, or half where there are many."""

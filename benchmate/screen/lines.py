@@ -1,10 +1,12 @@
 """The stream as lines of text, for when there is no terminal to draw on."""
 
+import textwrap
 from functools import singledispatch
 
 from benchmate.screen import outcome
+from benchmate.screen.amounts import doubted, shown_deg, turn_seen_words
 from benchmate.screen.snapshot import BenchState, said_of
-from benchmate.screen.words import CUE_WORDS, DETAIL, PHASE_WORDS
+from benchmate.screen.words import CAUTIONS, CUE_WORDS, DETAIL, PHASE_WORDS
 from benchmate.stream import (
     Aligned,
     Cleared,
@@ -19,9 +21,11 @@ from benchmate.stream import (
     Target,
     Verdict,
 )
-from benchmate.units import LengthUnit, show_length
+from benchmate.units import LengthUnit, show_on_tape
 from benchmate.wording import printable
 
+COLUMNS = 78
+"""Of the cautions: for a terminal of 80, and for paper."""
 _UNDER_WAY: tuple[Phase, ...] = ("ready", "bending", "holding")
 """Within these only a change of cue is news: the arm stands still at each stroke's end."""
 _TOLD: tuple[Phase, ...] = ("releasing", "resting", "logged")
@@ -35,18 +39,33 @@ class Teller:
         """Tell lengths in that unit."""
         self._unit = unit
         self._last: tuple[str, str] | None = None
+        self._advice = ""
+        self._cautioned = False
 
     def tell(self, event: Event) -> str | None:
-        """Give the event as a line of text, or a few; None when it says nothing new."""
+        """Give the event as a line of text, or a few; None when it says nothing new.
+
+        The cautions come once, with the first target.
+        """
         match event:
             case Reading():
                 return self._reading(event)
             case Target():
-                return "\n".join(_target(event, self._unit))
+                cautions = [] if self._cautioned else caution_rows()
+                self._cautioned = True
+                return "\n".join([*cautions, *_target(event, self._unit)])
             case _:
                 return _told(event)
 
     def _reading(self, reading: Reading) -> str | None:
+        said = (self._advised(reading.advice), self._doing(reading))
+        return "\n".join(filter(None, said)) or None
+
+    def _advised(self, advice: str) -> str | None:
+        before, self._advice = self._advice, advice
+        return f"  {printable(advice, DETAIL)}" if advice and advice != before else None
+
+    def _doing(self, reading: Reading) -> str | None:
         doing = "under way" if reading.phase in _UNDER_WAY else reading.phase
         now = ("no angle" if reading.arm is None else doing, reading.cue)
         if now == self._last:
@@ -58,29 +77,40 @@ class Teller:
             return f"  zeroing: {PHASE_WORDS['zeroing']}"
         if reading.phase in _TOLD:
             return None
-        to_go = "" if reading.to_go is None else f", {reading.to_go:.1f} to go"
-        return f"  {reading.phase}: arm {reading.arm:.1f}{to_go}: {CUE_WORDS[reading.cue]}"
+        to_go = "" if reading.to_go is None else f", {shown_deg(reading.to_go)} to go"
+        return f"  {reading.phase}: arm {shown_deg(reading.arm)}{to_go}: {CUE_WORDS[reading.cue]}"
+
+
+def caution_rows() -> list[str]:
+    """Give the cautions as they stand before the first bend."""
+    return textwrap.wrap(" ".join(CAUTIONS[:3]), COLUMNS)
 
 
 def summary(state: BenchState) -> str:
-    """Give the job's end: a line a bend, the totals, the ids logged."""
-    lines = [outcome.HEAD, *(row for row, _ in outcome.rows(state))]
-    lines += outcome.totals(state)
-    lines += [f"  bend {seen.bend}: {seen.id}" for seen in state.bends if seen.id is not None]
-    return "\n".join(lines)
+    """Give the job's end: a line a bend, then the totals."""
+    rows = (row for row, _ in outcome.rows(state))
+    return "\n".join([outcome.HEAD, *rows, *outcome.totals(state)])
 
 
 def _target(target: Target, unit: LengthUnit) -> list[str]:
-    lines = [
-        f"bend {target.bend} of {target.bends}, hit {target.hit}: {target.bend_angle:.1f} degrees, "
-        f"stop at {target.stop_angle:.1f} (sd {target.sd:.2f})"
-    ]
+    lines = [f"  {printable(target.undone, DETAIL)}"] if target.undone else []
+    lines.append(
+        f"bend {target.bend} of {target.bends}, hit {target.hit}: {_wanted(target)},"
+        f" stop at {shown_deg(target.stop_angle)}, {doubted(target.sd)}"
+    )
     if target.hit == 1 and target.mark is not None:
-        turn = "" if target.turn is None else f", turn {target.turn:.1f} degrees"
-        lines.append(f"  mark {show_length(target.mark, unit)}{turn}")
+        turn = f", {turn_seen_words(target.turn)}" if target.turn is not None else ""
+        lines.append(f"  mark {show_on_tape(target.mark, unit)}{turn}")
     if target.hit == 1:
         lines += [f"  planned anew: {printable(change, DETAIL)}" for change in target.changed]
     return [*lines, f"  {printable(target.advice, DETAIL)}"] if target.advice else lines
+
+
+def _wanted(target: Target) -> str:
+    wanted, drawn = shown_deg(target.bend_angle), target.drawn_angle
+    if drawn is None or shown_deg(drawn) == wanted:
+        return f"{wanted} degrees"
+    return f"{wanted} degrees (drawn {shown_deg(drawn)})"
 
 
 @singledispatch
@@ -91,20 +121,22 @@ def _told(_event: object) -> str | None:
 
 @_told.register
 def _(event: Peak) -> str:
-    return f"  peak {event.arm:.1f}"
+    doubt = "" if event.sure else " or more: a fault hid the arm"
+    return f"  peak {shown_deg(event.arm)}{doubt}"
 
 
 @_told.register
 def _(event: Rest) -> str:
-    return f"  rest {event.arm:.1f}, springback {event.springback:.1f}"
+    return f"  rest {shown_deg(event.arm)}, springback {shown_deg(event.springback)}"
 
 
 @_told.register
 def _(event: Verdict) -> str:
-    stop = "" if event.stop_angle is None else f" to {event.stop_angle:.1f}"
-    advice = printable(event.advice, DETAIL)
-    found = f"bend angle {event.bend_angle:.1f} (sd {event.sd:.2f}) {advice}".rstrip()
-    return f"  {said_of(event.say)}{stop}: {found}"
+    stop = "" if event.stop_angle is None else f" to {shown_deg(event.stop_angle)}"
+    advice = f". {printable(event.advice, DETAIL)}" if event.advice else ""
+    found = f"bend angle {shown_deg(event.bend_angle)}, {doubted(event.sd)}{advice}"
+    taken = f"  {printable(event.taken, DETAIL)}\n" if event.taken else ""
+    return f"{taken}  {said_of(event.say)}{stop}: {found}"
 
 
 @_told.register
@@ -124,7 +156,13 @@ def _(event: Cleared) -> str:
 
 @_told.register
 def _(event: Aligned) -> str:
-    return f"aligned: residual {event.residual_deg:.2f} degrees, leverage {event.leverage:.2f}"
+    # It brings the inks of a terminal with it, which text is told without.
+    from benchmate.screen.align_outcome import good_to
+
+    good = f"{good}, " if (good := good_to(event)) else ""
+    figures = f"residual {event.residual_deg:.2f} degrees, leverage {event.leverage:.2f}"
+    warnings = [f"  {printable(warning, DETAIL)}" for warning in event.warnings]
+    return "\n".join([f"aligned: {good}{figures}", *warnings])
 
 
 @_told.register

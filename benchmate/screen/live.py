@@ -83,7 +83,7 @@ class LiveApp(App[int]):
             return
         self.took(message.happening)
         if isinstance(message.happening, Ended) and self._leaving:
-            self.exit(self.status)
+            self._close_down()
 
     def took(self, happening: Happening) -> None:
         """Fold and draw what happened."""
@@ -106,12 +106,19 @@ class LiveApp(App[int]):
     def action_leave(self) -> None:
         """Close the bench's input and leave once it has ended; a second time: leave at once."""
         if self._leaving or self.bench is None or not self.running():
-            self.exit(self.status)
+            self._close_down(at_once=self._leaving)
             return
         self._leaving = True
         self.left()
         self.bench.hang_up()
-        self.set_timer(LEAVE_AFTER_S, lambda: self.exit(self.status))
+        self.set_timer(LEAVE_AFTER_S, lambda: self._close_down(at_once=True))
+
+    def last_words(self, *, at_once: bool) -> str:  # noqa: ARG002 - for those who have some
+        """Give what is printed once the screen has closed, if anything; before the bench's end?"""
+        return ""
+
+    def _close_down(self, *, at_once: bool = False) -> None:
+        self.exit(self.status, message=self.last_words(at_once=at_once) or None)
 
     def _pull(self) -> None:
         self.pulled(self.bench.latest() if self.bench is not None else None)

@@ -1,8 +1,10 @@
 """What a job came to, in text: for the page at its end and for the plain summary."""
 
-from benchmate.screen.snapshot import BenchState, BendSeen
+from benchmate.screen.amounts import doubted, give_or_take, shown_deg
+from benchmate.screen.seen import BendSeen
+from benchmate.screen.snapshot import BenchState, said_of
 
-HEAD = "bend   want   bent  hits  in tolerance  stop sd"
+HEAD = "bend   want   bent  hits  in tolerance  give or take"
 
 
 def rows(state: BenchState) -> list[tuple[str, BendSeen]]:
@@ -17,24 +19,59 @@ def totals(state: BenchState) -> list[str]:
         return ["No bend was made."]
     hits = sum(seen.verdict.hits for seen in bent if seen.verdict is not None)
     good = sum(seen.in_tolerance for seen in bent)
-    found = [f"{good} of {len(bent)} bends in tolerance, {hits} hits."]
+    found = [
+        f"{good} of {_bends(len(bent))} in tolerance, {hits} {'hit' if hits == 1 else 'hits'}."
+    ]
     if len(bent) > 1:
         found.append(
-            f"The stop angle's standard deviation went from {bent[0].stop_sd:.2f} "
-            f"to {bent[-1].stop_sd:.2f} degrees."
+            f"First stops: give or take {give_or_take(bent[0].stop_sd)} degrees at the start,"
+            f" {give_or_take(bent[-1].stop_sd)} at the end (19 times in 20)."
         )
+    hurt = [seen for seen in bent if seen.fault]
+    if hurt:
+        which = ", ".join(str(seen.bend) for seen in hurt)
+        found.append(
+            f"A fault hid the arm in bend {which}: what a fault has touched teaches nothing."
+        )
+    return [*found, logged_words(state)]
+
+
+def logged_words(state: BenchState) -> str:
+    """Say how many bends are in the log, and whether any is not."""
+    bent = [seen for seen in state.bends if seen.verdict is not None]
     logged = sum(seen.id is not None for seen in bent)
     lost = len(bent) - logged
-    found.append(f"{logged} bends logged." + (f" {lost} not in the log." if lost else ""))
-    return found
+    return f"{_bends(logged)} logged." + (f" {_bends(lost)} not in the log." if lost else "")
+
+
+def last_words(state: BenchState, *, at_once: bool) -> str:
+    """Say what was logged, for whoever left before the job's end; "" where the end has told it."""
+    if state.done or state.target is None:
+        return ""
+    if at_once:
+        return f"{state.job}: left at once. The bench ends by itself and logs what it has."
+    said = [logged_words(state)]
+    seen = state.seen(state.target.bend)
+    if seen is not None and seen.verdict is not None:
+        verdict = seen.verdict
+        found = f"{shown_deg(verdict.bend_angle)} degrees, {doubted(verdict.sd)}"
+        said.append(f"Bend {seen.bend}, hit {verdict.hits}: {found}: {said_of(verdict.say)}.")
+    elif seen is not None and seen.id is not None:
+        said.append(f"Bend {seen.bend}: the hit was not finished, and is marked so in the log.")
+    return f"{state.job}: {' '.join(said)}"
+
+
+def _bends(count: int) -> str:
+    return f"{count} bend" if count == 1 else f"{count} bends"
 
 
 def _row(seen: BendSeen) -> str:
     if seen.verdict is None:
         return f"{seen.bend:>4} {seen.wanted:6.1f}   not bent"
     verdict = seen.verdict
-    word = "yes" if seen.in_tolerance else "no"
+    word = "not measured" if seen.unread else "yes" if seen.in_tolerance else "no"
+    fault = f"   {seen.fault} fault" if seen.fault else ""
     return (
-        f"{seen.bend:>4} {seen.wanted:6.1f} {verdict.bend_angle:6.1f}  {verdict.hits:>4}"
-        f"  {word:<12}  {seen.stop_sd:7.2f}"
+        f"{seen.bend:>4} {seen.wanted:6.1f} {shown_deg(verdict.bend_angle):>6}  {verdict.hits:>4}"
+        f"  {word:<12}  {give_or_take(seen.stop_sd):>12}{fault}"
     )

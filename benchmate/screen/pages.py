@@ -20,11 +20,13 @@ Writes = Callable[[int], list[Line]]
 KEYS = (
     ("Enter, space", "what is due: take zero, next bend, press again (the bottom line says which)"),
     ("a", "press this bend again, whatever the verdict"),
-    ("m", "type the bend angle that a protractor shows, then Enter"),
-    ("t, k", "type the turn that was made, or where this bend's mark really is"),
+    ("m", "type the bend angle that a protractor shows, as 90 or 22.5 deg, then Enter"),
+    ("n", "go on unmeasured from a bend that is to be measured"),
+    ("k", "type where this bend's mark really is, as 12-3/4 in or 305 mm"),
+    ("t", "type the turn that was made: above 0 clockwise, seen from the last end"),
     ("c", "what planning the part anew from what is bent has changed"),
     ("v", "the part drawn: as bent so far over as planned (between hits)"),
-    ("b", "bite: the pin is moved to the next hole, the tube stays"),
+    ("b", "the ram is at its end: move the pin to the next hole, the tube stays; b again there"),
     ("s", "skip: leave this bend unbent"),
     ("u", "undo the last zero, verdict or logged bend"),
     ("p, r", "in a rehearsal: pump on or off; open the valve"),
@@ -32,6 +34,10 @@ KEYS = (
     ("?", "this page"),
 )
 
+WORDS = (
+    "A hit is one press and release. A bend takes one or more.",
+    "Give or take is what an angle may be off, 19 times in 20.",
+)
 LOOK_ON = (
     "A simulated person takes zero, pumps, releases and measures: look on. q leaves.",
     "To work the pump yourself, start it with --hand (demo) or without --operator (watch).",
@@ -109,7 +115,9 @@ def help_lines(width: int, now: str = "") -> list[Line]:
         rows = textwrap.wrap(does, max(width - 18, 12))
         lines.append((("  ", "plain"), (key.ljust(14), "key"), (" " + rows[0], "plain")))
         lines += [((" " * 17 + row, "plain"),) for row in rows[1:]]
-    return [*lines, (("", "plain"),), *caution_lines(width)]
+    gap: Line = (("", "plain"),)
+    head: Line = ((" Words", "bold"),)
+    return [*lines, gap, head, *_items(WORDS, width), gap, *caution_lines(width)]
 
 
 def change_lines(changes: Sequence[str], width: int) -> list[Line]:

@@ -1,16 +1,19 @@
 """The parts of the bend screen that are text, as lines: functions of the state alone."""
 
 import math
+import textwrap
 
+from benchmate.screen.amounts import doubted, give_or_take, shown_deg, turn_seen_words
 from benchmate.screen.ink import Ink, Line
-from benchmate.screen.keys import key_line
+from benchmate.screen.keys import LAST, KeyWord, key_line
+from benchmate.screen.seen import BendSeen
 from benchmate.screen.sizes import Sizes
-from benchmate.screen.snapshot import BenchState, BendSeen
+from benchmate.screen.snapshot import BenchState
 from benchmate.screen.telling import TIMES_A_SECOND, Said, rest_lines, told_lines
 from benchmate.screen.trace import plot
-from benchmate.screen.words import CUE_SHAPES, CUE_WORDS, CUES, due, shown_deg
+from benchmate.screen.words import CUE_SHAPES, CUE_WORDS, CUES, due
 from benchmate.stream import Cue, Target
-from benchmate.units import show_length
+from benchmate.units import show_on_tape
 from benchmate.wording import printable
 
 DEGREE = "\u00b0"
@@ -18,19 +21,35 @@ SQUARE = "\u25a0"
 ARROW = "\u2192"
 
 
-def header(state: BenchState, now: float, width: int, *, with_status: bool = False) -> Line:
-    """Give the top line: job, bend, what is wanted, the status if asked, the rehearsal's mark."""
-    target = state.target
-    bend = f"bend {target.bend} of {target.bends}" if target else ""
-    wanted = (
-        f"{target.bend_angle:.1f}{DEGREE} \u00b1{target.tolerance:g}" if target is not None else ""
-    )
+def header(state: BenchState, now: float, width: int, sizes: Sizes | None = None) -> Line:
+    """Give the top line: job, bend, what is wanted, the rehearsal's mark.
+
+    With ``sizes`` that leave the status no row of its own, it stands here as far as it fits.
+    """
     mark = " SIMULATED " if state.rehearsal else ""
     room = max(width - len(mark), 0)
-    text = "  ".join(part for part in (" " + printable(state.job), bend, wanted) if part.strip())
-    told = _fitting(_status(state, now), room - len(text) - 2) if with_status else ""
+    text = _heading(state, room)
+    aside = sizes is not None and sizes.status == 0
+    parts = _status(state, now, stop=aside and sizes is not None and sizes.label == 0)
+    told = _fitting(parts, room - len(text) - 2) if aside else ""
     text = text[: room - len(told)].ljust(room - len(told))
     return ((text, "bold"), (told, "dim"), (mark[:width], "mark"))
+
+
+def _heading(state: BenchState, room: int) -> str:
+    """Give job, bend and bend angle with the drawing's where they differ, as far as they fit."""
+    job, target = " " + printable(state.job), state.target
+    if target is None:
+        return job
+    bend = f"bend {target.bend} of {target.bends}"
+    wanted = f"{shown_deg(target.bend_angle)}{DEGREE} \u00b1{target.tolerance:g}"
+    drawn = ""
+    if target.drawn_angle is not None and shown_deg(target.drawn_angle) != shown_deg(
+        target.bend_angle
+    ):
+        drawn = f" (drawn {shown_deg(target.drawn_angle)}{DEGREE})"
+    tries = [f"{job}  {bend}  {wanted}{drawn}", f" {bend}  {wanted}{drawn}"]
+    return next((text for text in tries if len(text) <= room), f" {bend}  {wanted}")
 
 
 def numbers(state: BenchState, now: float) -> tuple[str, str, str]:
@@ -50,17 +69,20 @@ def digit_count(state: BenchState) -> int:
     return 4 if state.target is not None and state.target.over_angle >= 97.0 else 3
 
 
-def label_lines(state: BenchState, now: float, width: int, sizes: Sizes) -> list[Line]:
-    """Give the words over the stop angle and to go; on a small terminal the two numbers as well."""
-    _, stop, to_go = numbers(state, now)
-    if sizes.pair == 1:
-        return [((f" stop at {stop}   to go {to_go}"[:width], "bold"),)]
+def label_lines(
+    state: BenchState, now: float, width: int, sizes: Sizes, *, to_go: bool = True
+) -> list[Line]:
+    """Give the words to the numbers, over stop angle and to go or under arm and stop angle."""
+    _, _, distance = numbers(state, now)
+    past = distance[0] == "-" and distance != "--.-"
+    ink: Ink = "bad" if past else "dim"
+    if sizes.beside:
+        words = f" ARM, {distance.lstrip('-')} past the stop" if past else f" ARM, to go {distance}"
+        return [((words.ljust(width - sizes.beside)[: width - sizes.beside], ink), ("STOP", "dim"))]
     left = width // 2
-    words = f"TO GO {ARROW}"
-    ink: Ink = "dim"
-    if to_go[0] == "-" and to_go != "--.-":
-        words, ink = "\u2190 PAST THE STOP", "bad"
-    return [((" STOP AT".ljust(left), "dim"), (f" {words}", ink))]
+    doubt = "" if state.target is None else f", {doubted(state.target.sd)}"
+    words = "\u2190 PAST THE STOP" if past else f"TO GO {ARROW}" if to_go else ""
+    return [((f" STOP AT{doubt}"[:left].ljust(left), "dim"), (f" {words}", ink))]
 
 
 def lamps(state: BenchState, now: float, width: int) -> list[tuple[Cue, str, bool]]:
@@ -91,7 +113,7 @@ def side(state: BenchState, width: int, height: int, said: Said | None = None) -
     telling = said is not None and bool(said.rest)
     bends = _bend_lines(state, width, max(3, height // (4 if telling else 2)))
     hits = _hit_lines(state, 1 if telling else max(1, min(5, height - len(bends) - 6)))
-    lines: list[Line] = [*bends, (("", "plain"),), *_place_lines(state), *hits]
+    lines: list[Line] = [*bends, (("", "plain"),), *_place_lines(state, width), *hits]
     left = height - len(lines) - 1
     if left >= 3:
         lines.append((("", "plain"),))
@@ -108,26 +130,24 @@ def _trace_lines(state: BenchState, target: Target, width: int, height: int) -> 
     return [((row, "dim"),) for row in rows]
 
 
-def status(state: BenchState, now: float) -> Line:
-    """Give the line under the numbers: hit, strokes left, how sure the angle and the stop are."""
-    return ((" " + "   ".join(_status(state, now)), "dim"),)
+def status(state: BenchState, now: float, *, stop: bool = False) -> Line:
+    """Give the line under the numbers: hit, strokes left, with ``stop`` how sure the stop is."""
+    return ((" " + "   ".join(_status(state, now, stop=stop)), "dim"),)
 
 
-def _status(state: BenchState, now: float) -> list[str]:
+def _status(state: BenchState, now: float, *, stop: bool) -> list[str]:
     parts: list[str] = []
     if state.target is not None:
         parts.append(f"hit {state.target.hit}")
     if state.reading is not None and state.live(now):
         if state.phase == "zeroing" and state.reading.arm is not None:
-            parts.append(f"sensor at {state.reading.arm:.1f}")
-        if state.reading.strokes is not None:
+            parts.append(f"arm reads {shown_deg(state.reading.arm)}{DEGREE} before zero")
+        if state.reading.strokes is not None and not state.latched:
             parts.append(f"strokes left {math.ceil(state.reading.strokes)}")
-        if state.reading.sd is not None:
-            parts.append(f"angle \u00b1{state.reading.sd:.2f}")
     elif state.link == "up":
         parts.append("no reading")
-    if state.target is not None:
-        parts.append(f"stop \u00b1{state.target.sd:.2f}")
+    if stop and state.target is not None:
+        parts.append(f"stop give or take {give_or_take(state.target.sd)}")
     return parts
 
 
@@ -141,45 +161,61 @@ def _fitting(parts: list[str], width: int) -> str:
     return told
 
 
-def bottom(state: BenchState, now: float, width: int, *, bites: bool, telling: bool) -> Line:
+def bottom(state: BenchState, now: float, width: int, *, telling: bool) -> Line:
     """Give the bottom line; with ``telling`` it also says what has no row of its own."""
     if not telling or not worth_telling(state):
-        return footer(state, width, bites=bites)
-    command, words = due(state)
-    first = f" {words} " if command else ""
-    (line,) = told_lines(state, now, width - len(first), 1)
+        return footer(state, width)
+    what = due(state)
+    first = f" {what.short or what.words} " if what.command else ""
+    (line,) = told_lines(state, now, width - len(first), 1, narrow=True)
     return ((first, "act"), *line)
 
 
 def worth_telling(state: BenchState) -> bool:
     """Say whether there is more to be told than the phase."""
-    return bool(state.link != "up" or state.faults or state.notice or state.verdict)
+    return bool(
+        state.link != "up"
+        or state.faults
+        or state.notice
+        or (state.reading is not None and state.reading.advice)
+        or state.verdict
+        or state.latched
+    )
 
 
-def footer(state: BenchState, width: int, *, bites: bool = False) -> Line:
+def footer(state: BenchState, width: int) -> Line:
     """Give the bottom line: what Enter does now, and the other keys as far as they fit."""
-    command, words = due(state)
-    return key_line(words, "act" if command else "dim", _keys(state, bites=bites), width)
+    what = due(state)
+    last = (("q", "leave at once"),) if state.link == "leaving" else LAST
+    ink: Ink = "act" if what.command else "dim"
+    must: tuple[KeyWord, ...] = ()
+    if state.link == "up" and state.verdict is not None and state.verdict.say == "measure":
+        must = (("n", "unmeasured"),)
+    elif state.link == "up" and state.bites and state.mid_hit and not state.latched:
+        must = (("b", "ram at its end"),)
+    return key_line(what.words, ink, _keys(state), width, last=last, short=what.short, must=must)
 
 
-def _keys(state: BenchState, *, bites: bool) -> list[tuple[str, str]]:
+def _keys(state: BenchState) -> list[KeyWord]:
     """Give the keys that do something now, the most wanted first."""
-    if state.link == "leaving":
-        return [("q", "leave at once")]
-    keys = []
+    if state.link != "up" or state.target is None:
+        return []
+    keys: list[KeyWord] = []
     if state.by_hand and state.verdict is None and state.phase != "zeroing":
         keys = [("p", "pump"), ("r", "release")] if state.mid_hit else [("p", "pump")]
     if state.verdict is not None:
-        keys += [("m", "measured"), ("a", "press again"), ("u", "undo")]
-    elif state.mid_hit:
-        keys += [("b", "bite")] if bites else []
-    else:
+        # What is over-bent can't be pressed to be less so.
+        order = {"over": "mu", "measure": "au"}.get(state.verdict.say, "mau")
+        words = {"m": "measured", "a": "press again", "u": "undo"}
+        keys += [(key, words[key]) for key in order]
+        keys += [("k", "mark"), ("t", "turn")] if state.target.mark is not None else []
+    elif not state.mid_hit:
         keys += [("u", "undo"), ("s", "skip")]
     if state.planned and not state.mid_hit:
         keys += [("v", "part")]
-    if state.target is not None and state.target.changed:
-        keys = [("c", "changes"), *keys]
-    return [*keys, ("?", "help"), ("q", "quit")]
+    if state.target.changed and not state.mid_hit:
+        keys = [*keys[:1], ("c", "changes"), *keys[1:]]
+    return keys
 
 
 def _bend_lines(state: BenchState, width: int, rows: int) -> list[Line]:
@@ -209,16 +245,19 @@ def _mark_of(seen: BendSeen | None, *, current: bool) -> tuple[str, Ink]:
         return ARROW, "bold"
     if seen is None or seen.verdict is None:
         return " ", "dim"
+    if seen.unread:
+        return "?", "attend"
     return (SQUARE, "good") if seen.in_tolerance else ("!", "bad")
 
 
-def _place_lines(state: BenchState) -> list[Line]:
+def _place_lines(state: BenchState, width: int) -> list[Line]:
     target = state.target
     if target is None or target.mark is None:
         return []
-    where = f"mark {show_length(target.mark, state.unit)}"
-    turn = "" if target.turn is None else f"turn {shown_deg(target.turn)}{DEGREE}"
-    return [((line, "plain"),) for line in (where, turn) if line]
+    rows = [f"mark {show_on_tape(target.mark, state.unit)}"]
+    if target.turn is not None:
+        rows += textwrap.wrap(turn_seen_words(target.turn), max(width, 8))
+    return [((row, "plain"),) for row in rows]
 
 
 def _hit_lines(state: BenchState, rows: int) -> list[Line]:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from benchmate.screen.canvas import ACROSS, BLOCK, Canvas, Frame, nearest_cell
 from benchmate.screen.digits import CELL_ASPECT
 from benchmate.screen.ink import Ink, Line
-from benchmate.screen.snapshot import BendSeen
+from benchmate.screen.seen import BendSeen
 from benchmate.stream import Target
 from benchmate.units import LengthUnit, length_mm, show_length
 

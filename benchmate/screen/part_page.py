@@ -8,12 +8,12 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.screen import ModalScreen
 
+from benchmate.screen.amounts import turn_words
 from benchmate.screen.ink import Line
 from benchmate.screen.keys import key_line
 from benchmate.screen.part import ISOMETRIC_DEG, Part, part_lines, three_fit
 from benchmate.screen.widgets import Lines
-from benchmate.screen.words import shown_deg
-from benchmate.units import show_length
+from benchmate.units import show_on_tape
 from benchmate.wording import printable
 
 STEP_DEG = 15.0
@@ -93,7 +93,7 @@ def heading(part: Part) -> Line:
     if target is None:
         told = f"{count} {'bend' if count == 1 else 'bends'}"
     else:
-        mark = "" if target.mark is None else f"  mark {show_length(target.mark, part.unit)}"
-        turn = "" if target.turn is None else f"  turn {shown_deg(target.turn)}\u00b0"
+        mark = "" if target.mark is None else f"  mark {show_on_tape(target.mark, part.unit)}"
+        turn = "" if target.turn is None else f"  {turn_words(target.turn)}"
         told = f"bend {target.bend} of {target.bends}{mark}{turn}"
     return ((f" {printable(part.plan.job)}  ", "bold"), (told, "plain"))

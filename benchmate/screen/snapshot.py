@@ -4,12 +4,14 @@
 the bench process does, and these are its words kept in order.
 """
 
+from collections.abc import Callable
 from typing import Literal, NamedTuple
 
 import msgspec
 from msgspec.structs import replace
 
 from benchmate.screen.client import Ended, Happening, Started
+from benchmate.screen.seen import BendSeen, HitSeen
 from benchmate.stream import (
     Cleared,
     Cue,
@@ -48,38 +50,6 @@ class Shown(NamedTuple):
     step: float
 
 
-class HitSeen(NamedTuple):
-    """One press and release of the bend in work."""
-
-    peak: float
-    rest: float | None = None
-    springback: float | None = None
-
-
-class BendSeen(msgspec.Struct, frozen=True, kw_only=True):
-    """What is known of one bend of the job."""
-
-    bend: int
-    wanted: float
-    tolerance: float
-    stop_sd: float
-    """Standard deviation that came with its first stop angle."""
-    verdict: Verdict | None = None
-    id: str | None = None
-    """Set once its row is durable."""
-    mark: float | None = None
-    """Where its mark was to be [mm], and the turn before it [deg]."""
-    turn: float | None = None
-
-    @property
-    def in_tolerance(self) -> bool:
-        """Whether the bend angle now in the tube is within tolerance, as far as it is known."""
-        return (
-            self.verdict is not None
-            and abs(self.verdict.bend_angle - self.wanted) <= self.tolerance + 1e-9
-        )
-
-
 class Trace(NamedTuple):
     """The bend so far: time under way [s] and arm angle, thinned so that it stays bounded."""
 
@@ -102,6 +72,8 @@ class BenchState(msgspec.Struct, frozen=True, kw_only=True):
     rehearsal: bool = False
     by_hand: bool = False
     """A rehearsal whose pump the person works."""
+    bites: bool = False
+    """The ram is too short for a whole bend: the arm goes back for another hole on the way."""
     unit: LengthUnit = "mm"
     """In which lengths are shown."""
     target: Target | None = None
@@ -118,6 +90,9 @@ class BenchState(msgspec.Struct, frozen=True, kw_only=True):
     """Stands from the verdict until the next target."""
     faults: tuple[Fault, ...] = ()
     notice: str = ""
+    """Why a key did nothing; holds until something happens."""
+    news: str = ""
+    """What was taken down or taken back; holds until the next verdict, target or press."""
     done: bool = False
     link: Link = "starting"
     ended: Ended | None = None
@@ -131,6 +106,43 @@ class BenchState(msgspec.Struct, frozen=True, kw_only=True):
     def mid_hit(self) -> bool:
         """Whether the tube is under load, as far as the stream told."""
         return self.phase in {"bending", "holding", "releasing"}
+
+    @property
+    def steering(self) -> bool:
+        """Whether somebody works, or may at once work, the pump by the numbers."""
+        return (
+            self.phase in {"ready", "bending", "holding", "releasing"}
+            and self.link in {"up", "leaving"}
+            and self.verdict is None
+            and not self.faults
+            and not self.latched
+        )
+
+    @property
+    def latched(self) -> bool:
+        """Whether the arm is between two holes: only then does a held tube wait, with an arm known.
+
+        The bench says so by the cue: a loaded tube is otherwise pumped on or stopped.
+        """
+        reading = self.reading
+        return (
+            self.bites
+            and reading is not None
+            and reading.arm is not None
+            and reading.phase == "holding"
+            and reading.cue == "wait"
+        )
+
+    @property
+    def hurt(self) -> bool:
+        """Whether a fault has hidden the arm in the hit under way."""
+        seen = None if self.target is None else self.seen(self.target.bend)
+        return (
+            self.mid_hit
+            and self.target is not None
+            and seen is not None
+            and seen.fault_hit == self.target.hit
+        )
 
     def age_s(self, now: float) -> float | None:
         """Give how old the last reading is [s]; None before the first."""
@@ -176,14 +188,13 @@ def after(state: BenchState, happening: Happening, now: float) -> BenchState:
             new = _with_reading(state, happening, now)
         case Target():
             new = _with_target(state, happening)
-        case Peak(arm=arm):
-            new = replace(state, hits=(*_before_this_hit(state), HitSeen(arm)))
+        case Peak(arm=arm, sure=sure):
+            new = _with_hit(state, HitSeen(arm, sure=sure))
         case Rest(arm=arm, springback=springback):
-            new = replace(
-                state, hits=(*_before_this_hit(state), HitSeen(arm + springback, arm, springback))
-            )
-        case Verdict(bend=bend):
-            new = replace(_changed(state, bend, verdict=happening), verdict=happening, notice="")
+            sure = all(hit.sure for hit in state.hits[-1:])
+            new = _with_hit(state, HitSeen(arm + springback, arm, springback, sure))
+        case Verdict():
+            new = _judged(state, happening)
         case Logged():
             new = _with_row(state, happening)
         case Fault() | Cleared():
@@ -195,6 +206,11 @@ def after(state: BenchState, happening: Happening, now: float) -> BenchState:
         case _:
             new = state
     return new
+
+
+def noticed(state: BenchState, words: str) -> BenchState:
+    """Put a sentence about a key just pressed before the rest, until something else happens."""
+    return replace(state, notice=words)
 
 
 def leaving(state: BenchState) -> BenchState:
@@ -237,16 +253,38 @@ def _with_reading(state: BenchState, reading: Reading, now: float) -> BenchState
         if reading.phase not in {"zeroing", "ready", "logged"} and state.verdict is None:
             trace = trace_after(trace, reading.t, reading.arm)
     notice = state.notice if reading.phase == state.phase else ""
-    return replace(state, reading=reading, fresh_at=now, shown=shown, trace=trace, notice=notice)
+    news = "" if reading.phase == "bending" else state.news
+    return replace(
+        state,
+        reading=reading,
+        fresh_at=now,
+        shown=shown,
+        trace=trace,
+        notice=notice,
+        news=news,
+    )
 
 
 def _with_target(state: BenchState, target: Target) -> BenchState:
     # What was said before the first target, a restart, holds until the arm does something.
-    notice = state.notice if state.target is None else ""
-    state = replace(state, target=target, verdict=None, notice=notice, resume_at=target.bend)
+    before = state.target
+    news = state.news if state.target is None else ""
+    state = replace(
+        state,
+        target=target,
+        verdict=None,
+        notice="",
+        news=target.undone or news,
+        resume_at=target.bend,
+    )
     seen = state.seen(target.bend)
-    if target.hit > 1 and seen is not None:
-        return replace(state, hits=state.hits[: target.hit - 1])
+    # A bend that was undone, or one after it, is as if it had never been: its figures with it.
+    behind = tuple(each for each in state.bends if each.bend < target.bend)
+    same = before is not None and (before.bend, before.hit) == (target.bend, target.hit)
+    if seen is not None and (target.hit > 1 or target.undone or (same and state.mid_hit)):
+        kept = tuple(verdict for verdict in seen.verdicts if verdict.hits < target.hit)
+        now = replace(seen, verdicts=kept)
+        return replace(state, hits=seen.hits[: target.hit - 1], bends=(*behind, now))
     fresh = BendSeen(
         bend=target.bend,
         wanted=target.bend_angle,
@@ -254,28 +292,40 @@ def _with_target(state: BenchState, target: Target) -> BenchState:
         stop_sd=target.sd,
         mark=target.mark,
         turn=target.turn,
+        drawn=target.drawn_angle,
     )
-    others = tuple(seen for seen in state.bends if seen.bend != target.bend)
-    bends = tuple(sorted((*others, fresh), key=lambda seen: seen.bend))
-    return replace(state, bends=bends, hits=(), trace=EMPTY_TRACE)
+    return replace(state, bends=(*behind, fresh), hits=(), trace=EMPTY_TRACE)
 
 
-def _changed(
-    state: BenchState, bend: int, *, verdict: Verdict | None = None, logged_as: str | None = None
-) -> BenchState:
-    return replace(
-        state,
-        bends=tuple(
-            replace(seen, verdict=verdict or seen.verdict, id=logged_as or seen.id)
-            if seen.bend == bend
-            else seen
-            for seen in state.bends
-        ),
-    )
+def _changed(state: BenchState, bend: int, change: Callable[[BendSeen], BendSeen]) -> BenchState:
+    bends = tuple(change(seen) if seen.bend == bend else seen for seen in state.bends)
+    return replace(state, bends=bends)
+
+
+def _judged(state: BenchState, verdict: Verdict) -> BenchState:
+    def change(seen: BendSeen) -> BendSeen:
+        before = tuple(each for each in seen.verdicts if each.hits < verdict.hits)
+        return replace(seen, verdicts=(*before, verdict))
+
+    seen = state.seen(verdict.bend)
+    # A verdict that stands again after an undo brings its hit back.
+    hits = state.hits if seen is None else seen.hits[: verdict.hits]
+    news = verdict.taken or (state.news if state.verdict is None else "")
+    state = replace(state, verdict=verdict, hits=hits, notice="", news=news)
+    return _changed(state, verdict.bend, change)
+
+
+def _with_hit(state: BenchState, hit: HitSeen) -> BenchState:
+    """Take the hit in work; its bend's row in the log, if it has one, doesn't have it yet."""
+    hits = (*_before_this_hit(state), hit)
+    state = replace(state, hits=hits)
+    if state.target is None:
+        return state
+    return _changed(state, state.target.bend, lambda seen: replace(seen, hits=hits, id=None))
 
 
 def _with_row(state: BenchState, logged: Logged) -> BenchState:
-    new = _changed(state, logged.bend, logged_as=logged.id)
+    new = _changed(state, logged.bend, lambda seen: replace(seen, id=logged.id))
     verdict, target = state.verdict, state.target
     finished = verdict is not None and verdict.say in {"accept", "over"}
     if finished and target is not None and logged.bend == target.bend < target.bends:
@@ -294,6 +344,11 @@ def _with_fault(state: BenchState, said: Fault | Cleared) -> BenchState:
     others = tuple(fault for fault in state.faults if fault.what != said.what)
     if isinstance(said, Cleared):
         return replace(state, faults=others)
+    if state.mid_hit and said.what != "store" and state.target is not None:
+        what, hit = said.what, state.target.hit
+        state = _changed(
+            state, state.target.bend, lambda seen: replace(seen, fault=what, fault_hit=hit)
+        )
     return replace(state, faults=(*others, said), shown=None)
 
 
@@ -313,7 +368,8 @@ def _with_link(state: BenchState, said: Started | Ended) -> BenchState:
         verdict=None,
         faults=(),
         trace=EMPTY_TRACE,
-        notice="The bench was started again. Take zero anew." if said.again else state.notice,
+        notice="",
+        news="The bench was started again. Take zero anew." if said.again else state.news,
     )
 
 

@@ -17,6 +17,8 @@ class SwingState(msgspec.Struct, frozen=True, kw_only=True):
 
     turn: bool = False
     """A turn of the box, to calibrate the chip, instead of a swing of the arm."""
+    against: str = ""
+    """The accelerometer that an encoder's turn is held against, where it is."""
     rehearsal: bool = False
     stage: Stage = "before"
     reading: Reading | None = None

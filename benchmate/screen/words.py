@@ -2,6 +2,8 @@
 
 from typing import NamedTuple
 
+from benchmate.screen.allowed import in_keys
+from benchmate.screen.amounts import doubted, give_or_take, shown_deg
 from benchmate.screen.snapshot import BenchState
 from benchmate.stream import Cue, FaultWhat, Phase, Target, Verdict
 from benchmate.wording import printable
@@ -70,10 +72,17 @@ class Due(NamedTuple):
 
     command: str
     words: str
+    short: str = ""
+    """The words where there is little room."""
 
 
 RESTART = "start again"
 """In place of a command for the bench: start its process anew."""
+TYPE_ANGLE = "type the measured angle"
+"""In place of a command for the bench: ask the person for the number that it lacks."""
+LATCHED = "Move the pin; the tube stays loaded. Press b when the arm bears again."
+UNSEEN = "The arm was not seen for a while: is the pressure off, press Enter; else pump on."
+RAM_AT_END = "Ram at its end? Press b."
 
 
 _NOTHING_DUE: dict[Phase, str] = {
@@ -95,28 +104,32 @@ def due(state: BenchState) -> Due:
 
 def _due_at_bend(state: BenchState, target: Target) -> Due:
     if state.verdict is not None:
-        return Due("next", f"Enter: {_next_words(state.verdict, target)}")
+        return _after_verdict(state.verdict, target)
     if state.phase == "zeroing":
         return Due("zero", "Enter: take zero")
-    if state.phase == "holding" and state.reading and state.reading.cue in {"stop", "over"}:
+    past = state.phase == "holding" and state.reading and state.reading.cue in {"stop", "over"}
+    if state.latched:
+        return Due("", "b when the arm bears again")
+    if past or (state.hurt and state.phase in {"bending", "holding"} and not state.faults):
         return Due("next", "Enter: pressure is off")
     return Due("", _NOTHING_DUE.get(state.phase, "Bend under way"))
 
 
-def _next_words(verdict: Verdict, target: Target) -> str:
-    if verdict.say == "again":
-        return "press again"
-    onward = "finish the job" if target.bend >= target.bends else "next bend"
-    if verdict.say == "over":
-        return f"keep as over-bent, {onward}"
+def _after_verdict(verdict: Verdict, target: Target) -> Due:
     if verdict.say == "measure":
-        return f"{onward} unmeasured"
-    return onward
+        # Nobody walks away from a bend that may be bad with the key for all is well.
+        return Due(TYPE_ANGLE, "Enter: type the measured angle", "Enter: measured")
+    if verdict.say == "again":
+        return Due("next", "Enter: press again")
+    onward = onward_words(target)
+    if verdict.say == "over":
+        return Due("next", f"Enter: keep as over-bent, {onward}", "Enter: keep it")
+    return Due("next", f"Enter: {onward}")
 
 
-def shown_deg(angle: float) -> str:
-    """Write an angle to a tenth of a degree, without a minus before nought."""
-    return f"{round(angle, 1) + 0.0:.1f}"
+def onward_words(target: Target) -> str:
+    """Say what comes after this bend."""
+    return "finish the job" if target.bend >= target.bends else "next bend"
 
 
 def told(state: BenchState) -> str:
@@ -125,13 +138,47 @@ def told(state: BenchState) -> str:
         return _link_words(state)
     if state.faults:
         worst = min(state.faults, key=lambda fault: _WORST_FIRST.index(fault.what))
-        return f"{_TO_DO[worst.what]} {printable(worst.detail, DETAIL)}"
-    if state.notice:
-        return printable(state.notice, DETAIL)
+        return f"{_TO_DO[worst.what]} {_sentence(printable(worst.detail, DETAIL))}"
+    notice = printable(in_keys(state.notice), DETAIL)
+    news = _sentence(printable(state.news, DETAIL))
+    advice = "" if state.reading is None else printable(state.reading.advice, DETAIL)
+    if notice and state.mid_hit:
+        # Known anyway, and on a small terminal it would hide the sentence's end.
+        return notice
+    return " ".join(filter(None, (notice, news, _standing_words(state), advice)))
+
+
+def _sentence(said: str) -> str:
+    end = "" if said[-1:] in {".", "?", "!"} else "."
+    return said and f"{said[:1].upper()}{said[1:]}{end}"
+
+
+def _standing_words(state: BenchState) -> str:
     if state.verdict is not None:
         seen = state.seen(state.verdict.bend)
         return _verdict_words(state.verdict, good=seen is not None and seen.in_tolerance)
+    if state.latched:
+        return LATCHED
+    if state.phase in {"bending", "holding"}:
+        return _loaded_words(state)
     return _phase_words(state.phase, state.target)
+
+
+def _loaded_words(state: BenchState) -> str:
+    said = PHASE_WORDS[state.phase]
+    if state.hurt:
+        return f"{said} {UNSEEN}"
+    if state.bites and state.reading is not None and state.reading.cue in {"pump", "slow"}:
+        return RAM_AT_END
+    return said
+
+
+def arm_doubt_words(state: BenchState) -> str:
+    """Say how sure the arm angle is while it is pumped by; else ""."""
+    reading = state.reading
+    if not state.steering or state.notice or reading is None or reading.sd is None:
+        return ""
+    return f"Arm angle: {doubted(reading.sd)}."
 
 
 def _phase_words(phase: Phase, target: Target | None) -> str:
@@ -168,7 +215,7 @@ def _gone_words(state: BenchState) -> str:
 
 
 def _verdict_words(verdict: Verdict, *, good: bool) -> str:
-    angle = f"{verdict.bend_angle:.1f}\u00b0 \u00b1{verdict.sd:.1f}"
+    angle = f"{shown_deg(verdict.bend_angle)}\u00b0, {doubted(verdict.sd)}"
     match verdict.say:
         case "accept":
             found = f"{'In tolerance' if good else 'To be accepted'}: {angle}."
@@ -180,5 +227,5 @@ def _verdict_words(verdict: Verdict, *, good: bool) -> str:
         case "measure":
             found = f"Expected {angle}. Measure the tube."
     if verdict.worth > 0:
-        found += f" Measuring it (m) would narrow that to \u00b1{verdict.sd - verdict.worth:.1f}."
+        found += f" Measuring it (m) would make that {give_or_take(verdict.sd - verdict.worth)}."
     return f"{found} {printable(verdict.advice, DETAIL)}".rstrip()

@@ -7,17 +7,8 @@ Registers and codes: Analog Devices, ADXL345 data sheet Rev. E, "Register Map" a
 import math
 from struct import unpack
 
-from benchmate.clock import Clock
-from benchmate.sensing.bus import Bus
-from benchmate.sensing.chip import (
-    ChipFacts,
-    check_identity,
-    check_settings,
-    delay_s,
-    nearest_rate,
-    write_settings,
-)
-from benchmate.sensing.repeats import Repeats
+from benchmate.sensing.accelerometer import Make, Registers
+from benchmate.sensing.chip import ChipFacts, delay_s, nearest_rate
 from benchmate.sensing.sample import Sample, Vector
 from benchmate.shop.parts import Sensor
 
@@ -40,6 +31,7 @@ STANDBY = 0x00
 MEASURE = 0x08
 DATA_READY = 0x80
 FULL_RESOLUTION_4G = 0x09
+SELF_TEST = 0x80
 FIFO_BYPASS = 0x00
 
 RATES = {100.0: 0x0A, 200.0: 0x0B, 400.0: 0x0C}
@@ -52,7 +44,6 @@ END_STOP = 4 * 256 - 2
 
 DENSITY_XY_G = 290e-6
 DENSITY_Z_G = 430e-6
-SETTLE_S = 0.1
 
 
 def facts(sensor: Sensor) -> ChipFacts:
@@ -73,57 +64,45 @@ def facts(sensor: Sensor) -> ChipFacts:
         offset_g=40e-3,
         gain=0.04,
         offset_drift_g_per_c=0.4e-3,
+        z_drifts_more=3.0,
         delay_s=delay_s(rate / 2, rate),
     )
 
 
-class Adxl345:
-    """The chip at one address of one bus."""
+def _to_standby(at: Registers) -> None:
+    """Stop it, and undo what a program before us may have left: there is no reset command."""
+    at.write(POWER_CTL, STANDBY)
+    at.set({OFSX: 0, OFSY: 0, OFSZ: 0, FIFO_CTL: FIFO_BYPASS})
 
-    def __init__(self, sensor: Sensor, bus: Bus, clock: Clock) -> None:
-        self.facts = facts(sensor)
-        self.kind = self.facts.kind
-        self.address = self.facts.address
-        self.rate_hz = self.facts.rate_hz
-        self.identity = ""
-        self._still = {OFSX: 0, OFSY: 0, OFSZ: 0, FIFO_CTL: FIFO_BYPASS}
-        self._settings = {
-            BW_RATE: RATES[self.rate_hz],
-            INT_ENABLE: 0x00,
-            INT_MAP: 0x00,
-            DATA_FORMAT: FULL_RESOLUTION_4G,
-            POWER_CTL: MEASURE,
-        }
-        self._bus = bus
-        self._clock = clock
-        self._repeats = Repeats(self.facts, self.verify)
 
-    def start(self) -> None:
-        """Check identity, write and read back settings, wait out the first samples."""
-        found = self._bus.read_block(self.address, DEVID, 1)
-        check_identity(self.kind, self._bus, self.address, found, IDENTITY)
-        self._bus.write_byte(self.address, POWER_CTL, STANDBY)
-        write_settings(self.kind, self._bus, self.address, self._still)
-        write_settings(self.kind, self._bus, self.address, self._settings)
-        self.identity = found.hex()
-        self._clock.sleep(SETTLE_S)
-        self._bus.read_block(self.address, DATA, 6)
+def _settings(rate_hz: float) -> dict[int, int]:
+    return {
+        BW_RATE: RATES[rate_hz],
+        INT_ENABLE: 0x00,
+        INT_MAP: 0x00,
+        DATA_FORMAT: FULL_RESOLUTION_4G,
+        POWER_CTL: MEASURE,
+    }
 
-    def read(self) -> Sample | None:
-        """Give the newest sample, None when there is none since the last read, or a repeat."""
-        if not self._bus.read_byte(self.address, INT_SOURCE) & DATA_READY:
-            return None
-        t = self._clock.now()
-        raw = unpack("<3h", self._bus.read_block(self.address, DATA, 6))
-        x, y, z = raw
-        sample = Sample(
-            t=t,
-            raw=raw,
-            accel_g=Vector(x * STEP_G, y * STEP_G, z * STEP_G),
-            saturated=max(raw) >= END_STOP or min(raw) <= -END_STOP,
-        )
-        return self._repeats.fresh(sample)
 
-    def verify(self) -> None:
-        """Read the settings back in one burst; SensorFault when they aren't as written."""
-        check_settings(self.kind, self._bus, self.address, self._settings)
+def _decode(t: float, data: bytes) -> Sample:
+    raw = unpack("<3h", data)
+    x, y, z = raw
+    return Sample(
+        t=t,
+        raw=raw,
+        accel_g=Vector(x * STEP_G, y * STEP_G, z * STEP_G),
+        saturated=max(raw) >= END_STOP or min(raw) <= -END_STOP,
+    )
+
+
+MAKE = Make(
+    facts=facts,
+    identity=(DEVID, IDENTITY),
+    prepare=_to_standby,
+    settings=_settings,
+    self_test=(DATA_FORMAT, SELF_TEST),
+    ready=(INT_SOURCE, DATA_READY),
+    data=(DATA, 6),
+    decode=_decode,
+)

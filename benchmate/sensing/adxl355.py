@@ -6,18 +6,8 @@ driver (drivers/iio/accel/adxl355_core.c).
 
 import math
 
-from benchmate.clock import Clock
-from benchmate.sensing.bus import Bus
-from benchmate.sensing.chip import (
-    ChipFacts,
-    check_identity,
-    check_settings,
-    delay_s,
-    nearest_rate,
-    signed,
-    write_settings,
-)
-from benchmate.sensing.repeats import Repeats
+from benchmate.sensing.accelerometer import Make, Registers
+from benchmate.sensing.chip import ChipFacts, delay_s, nearest_rate, signed
 from benchmate.sensing.sample import Sample, SensorFault, Vector
 from benchmate.shop.parts import Sensor
 
@@ -41,6 +31,7 @@ DATA_RDY = 0x01
 RANGE_2G = 0x81
 MEASURE = 0x00
 RESET_CODE = 0x52
+SELF_TEST_ON = 0x03
 
 RATES = {125.0: 5, 250.0: 4, 500.0: 3}
 """Data rate [Hz] to FILTER: 4000 Hz / 2^code, low-pass at a quarter of the rate."""
@@ -48,9 +39,7 @@ RATES = {125.0: 5, 250.0: 4, 500.0: 3}
 STEP_G = 1 / 256000
 END_STOP = (1 << 19) - 64
 DENSITY_G = 22.5e-6
-TEMPERATURE_EVERY_S = 1.0
 RESET_S = 0.02
-SETTLE_S = 0.1
 RESETS = 5
 
 
@@ -71,75 +60,49 @@ def facts(sensor: Sensor) -> ChipFacts:
     )
 
 
-class Adxl355:
-    """The chip at one address of one bus."""
+def _reset(at: Registers) -> None:
+    # A reset that fails to load the trim leaves wrong gains behind; the shadow bytes tell.
+    before = at.read(SHADOW, 5)
+    for _ in range(RESETS):
+        at.write(RESET, RESET_CODE)
+        at.clock.sleep(RESET_S)
+        if at.read(SHADOW, 5) == before:
+            return
+    raise SensorFault(
+        "sensor",
+        f"{at.facts.kind} at 0x{at.facts.address:02x} loads its factory trim differently each "
+        "time: take its supply away and give it back",
+    )
 
-    def __init__(self, sensor: Sensor, bus: Bus, clock: Clock) -> None:
-        self.facts = facts(sensor)
-        self.kind = self.facts.kind
-        self.address = self.facts.address
-        self.rate_hz = self.facts.rate_hz
-        self.identity = ""
-        self._settings = {
-            FILTER: RATES[self.rate_hz],
-            RANGE: RANGE_2G,
-            SELF_TEST: 0x00,
-            POWER_CTL: MEASURE,
-        }
-        self._bus = bus
-        self._clock = clock
-        self._repeats = Repeats(self.facts, self.verify)
-        self._temperature_c: float | None = None
-        self._temperature_due = -math.inf
 
-    def start(self) -> None:
-        """Check identity, reset, write and read back settings, wait out the first samples."""
-        found = self._bus.read_block(self.address, DEVID_AD, 3)
-        check_identity(self.kind, self._bus, self.address, found, IDENTITY)
-        self._reset()
-        write_settings(self.kind, self._bus, self.address, self._settings)
-        self.identity = found.hex()
-        self._clock.sleep(SETTLE_S)
-        self._bus.read_block(self.address, XDATA3, 9)
+def _settings(rate_hz: float) -> dict[int, int]:
+    return {FILTER: RATES[rate_hz], RANGE: RANGE_2G, SELF_TEST: 0x00, POWER_CTL: MEASURE}
 
-    def read(self) -> Sample | None:
-        """Give the newest sample, None when there is none since the last read, or a repeat."""
-        if not self._bus.read_byte(self.address, STATUS) & DATA_RDY:
-            return None
-        t = self._clock.now()
-        b = self._bus.read_block(self.address, XDATA3, 9)
-        x, y, z = (signed(b[i] << 12 | b[i + 1] << 4 | b[i + 2] >> 4, 20) for i in (0, 3, 6))
-        if t >= self._temperature_due:
-            self._read_temperature(t)
-        sample = Sample(
-            t=t,
-            raw=(x, y, z),
-            accel_g=Vector(x * STEP_G, y * STEP_G, z * STEP_G),
-            temperature_c=self._temperature_c,
-            saturated=max(x, y, z) >= END_STOP or min(x, y, z) <= -END_STOP,
-        )
-        return self._repeats.fresh(sample)
 
-    def verify(self) -> None:
-        """Read the settings back in one burst; SensorFault when they aren't as written."""
-        check_settings(self.kind, self._bus, self.address, self._settings)
+def _decode(t: float, data: bytes) -> Sample:
+    x, y, z = (signed(data[i] << 12 | data[i + 1] << 4 | data[i + 2] >> 4, 20) for i in (0, 3, 6))
+    return Sample(
+        t=t,
+        raw=(x, y, z),
+        accel_g=Vector(x * STEP_G, y * STEP_G, z * STEP_G),
+        saturated=max(x, y, z) >= END_STOP or min(x, y, z) <= -END_STOP,
+    )
 
-    def _reset(self) -> None:
-        # A reset that fails to load the trim leaves wrong gains behind; the shadow bytes tell.
-        before = self._bus.read_block(self.address, SHADOW, 5)
-        for _ in range(RESETS):
-            self._bus.write_byte(self.address, RESET, RESET_CODE)
-            self._clock.sleep(RESET_S)
-            if self._bus.read_block(self.address, SHADOW, 5) == before:
-                return
-        raise SensorFault(
-            "sensor",
-            f"{self.kind} at 0x{self.address:02x} loads its factory trim differently each time: "
-            "take its supply away and give it back",
-        )
 
-    def _read_temperature(self, t: float) -> None:
-        high, low = self._bus.read_block(self.address, TEMP2, 2)
-        # Data sheet, "Temperature": 1885 counts at 25 degrees Celsius, -9.05 a degree.
-        self._temperature_c = 25 + (1885 - ((high & 0x0F) << 8 | low)) / 9.05
-        self._temperature_due = t + TEMPERATURE_EVERY_S
+def _temperature_c(at: Registers) -> float:
+    high, low = at.read(TEMP2, 2)
+    # Data sheet, "Temperature": 1885 counts at 25 degrees Celsius, -9.05 a degree.
+    return 25 + (1885 - ((high & 0x0F) << 8 | low)) / 9.05
+
+
+MAKE = Make(
+    facts=facts,
+    identity=(DEVID_AD, IDENTITY),
+    prepare=_reset,
+    settings=_settings,
+    self_test=(SELF_TEST, SELF_TEST_ON),
+    ready=(STATUS, DATA_RDY),
+    data=(XDATA3, 9),
+    decode=_decode,
+    temperature_c=_temperature_c,
+)

@@ -21,6 +21,7 @@ AGC = 0x1A
 MAGNET_DETECTED = 0x20
 MAGNET_WEAK = 0x10
 MAGNET_STRONG = 0x08
+TOO_BOTH = MAGNET_WEAK | MAGNET_STRONG
 
 CONF_HIGH_KEPT = 0xC0
 """Blank bits that may hold factory data."""
@@ -74,8 +75,14 @@ class As5600:
         self._clock.sleep(SETTLE_S)
 
     def read(self) -> Sample | None:
-        """Give the angle as it is now; the chip doesn't tell a new one from an old one."""
+        """Give the angle as it is now; the chip doesn't tell a new one from an old one.
+
+        None where the status can't be one.
+        """
         status = self._bus.read_byte(self.address, STATUS)
+        if status & TOO_BOTH == TOO_BOTH:
+            # No magnet is both: ``verify`` soon tells what is wrong, if it stays so.
+            return None
         t = self._clock.now()
         high, low = self._bus.read_block(self.address, RAW_ANGLE, 2)
         agc = self._bus.read_byte(self.address, AGC)

@@ -45,6 +45,10 @@ class Calibration:
     gyro_gain_sd: float = 0.01
     harmonics_deg: tuple[float, ...] = ()
     """Encoders: what ``harmonics.harmonic_row`` is to be weighed with for true less shown."""
+    local_sd_deg: float = 0.0
+    """Encoders: what the harmonics leave at a stop beyond what the true angles' noise explains."""
+    agc: tuple[int, int] | None = None
+    """Encoders: least and most field gain over the stops; None where nobody noted it."""
 
     @property
     def terms(self) -> tuple[float, ...]:

@@ -42,6 +42,8 @@ class ChipFacts(NamedTuple):
     """What one axis shows of another in an uncalibrated chip, 1 sd, as a part of 1."""
     offset_drift_g_per_c: float = 0.0
     """What the zero-g offset drifts in a degree Celsius, 1 sd."""
+    z_drifts_more: float = 1.0
+    """How many times as much that of the z axis drifts."""
     gyro_bias_dps: float = 0.0
     """Zero-rate offset of the gyro, 1 sd."""
 
@@ -133,9 +135,9 @@ def check_identity(chip: str, bus: Bus, address: int, found: bytes, right: bytes
     """Refuse a chip whose identity bytes aren't the right ones."""
     if found == right:
         return
-    where = f"0x{address:02x} on I2C bus {bus.number}"
     if set(found) <= {0x00} or set(found) <= {0xFF}:
-        raise SensorFault("sensor", f"{where}: reads {found[0]:#04x} throughout: check the wiring")
+        raise _wiring(bus, address, found[0])
+    where = f"0x{address:02x} on I2C bus {bus.number}"
     raise SensorFault(
         "sensor",
         f"{where}: another chip answers (identity {found.hex()}, {chip} has {right.hex()}): "
@@ -157,15 +159,39 @@ def write_settings(chip: str, bus: Bus, address: int, settings: Mapping[int, int
             )
 
 
-def check_settings(chip: str, bus: Bus, address: int, settings: Mapping[int, int]) -> None:
-    """Read the span of the settings in one burst and compare; SensorFault when one differs."""
+def check_settings(
+    chip: str,
+    bus: Bus,
+    address: int,
+    settings: Mapping[int, int],
+    self_test: tuple[int, int] | None = None,
+) -> None:
+    """Read the span of the settings in one burst and compare; SensorFault when one differs.
+
+    ``self_test`` names the register and the bits that switch the chip's self-test on.
+    """
     first = min(settings)
     burst = bus.read_block(address, first, max(settings) - first + 1)
-    for register, value in settings.items():
-        if burst[register - first] != value:
-            raise SensorFault(
-                "sensor",
-                f"{chip} at 0x{address:02x} was reset (register 0x{register:02x} reads "
-                f"0x{burst[register - first]:02x}, was set to 0x{value:02x}): look for a weak "
-                "supply or a loose plug; it is set up again",
-            )
+    off = [register for register, value in settings.items() if burst[register - first] != value]
+    if not off:
+        return
+    register, found = off[0], burst[off[0] - first]
+    where = f"{chip} at 0x{address:02x}"
+    if set(burst) == {0xFF}:
+        raise _wiring(bus, address, 0xFF)
+    reads = f"register 0x{register:02x} reads 0x{found:02x}, was set to 0x{settings[register]:02x}"
+    if self_test is not None and off == [self_test[0]] and found & self_test[1]:
+        raise SensorFault(
+            "sensor",
+            f"{where}: its self-test is on ({reads}): end any other program that uses the sensor; "
+            "it is set up again",
+        )
+    raise SensorFault(
+        "sensor",
+        f"{where} was reset ({reads}): look for a weak supply or a loose plug; it is set up again",
+    )
+
+
+def _wiring(bus: Bus, address: int, reads: int) -> SensorFault:
+    where = f"0x{address:02x} on I2C bus {bus.number}"
+    return SensorFault("sensor", f"{where}: reads {reads:#04x} throughout: check the wiring")

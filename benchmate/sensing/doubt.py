@@ -45,6 +45,10 @@ class Doubt:
         sd = self._table[i] + part * (self._table[i + 1] - self._table[i])
         return math.hypot(sd, drift_deg * self._chord[i]) if drift_deg else sd
 
+    def worst_deg(self, arc_deg: float) -> float:
+        """Give the largest doubt from arm angle 0 to ``arc_deg``, a full turn at most."""
+        return max(self._table[: 1 + math.ceil(arc_deg / _STEP_DEG)])
+
 
 def swing_doubt(
     plane: tuple[Axes, Axes, Axes],

@@ -4,11 +4,13 @@ Pure: what is told depends on the samples seen alone.
 """
 
 import math
-from collections import deque
 
+from benchmate.sensing.calibration import Calibration
 from benchmate.sensing.chip import ChipFacts
 from benchmate.sensing.knock import Knock
+from benchmate.sensing.length import SURELY, WARMED_C, Length
 from benchmate.sensing.mount import Mount
+from benchmate.sensing.pace import Off, Pace
 from benchmate.sensing.sample import Sample, SensorFault, Vector
 from benchmate.sensing.stops import still_gyro, still_mean
 
@@ -16,28 +18,32 @@ SATURATED_S = 0.1
 CLEAR_S = 0.5
 WINDOW_S = 0.25
 AGC_MOVED = 10
-GRAVITY_FLOOR_G = 0.02
-RATE_WINDOW_S = 0.3
-RATE_OFF = 0.4
-SET_UP_S = 0.1
 
 
 class Health:
     """Watches one chip's samples; a fault stands until 0.5 s of good data have passed.
 
     With the mount the direction of gravity out of the swing plane is watched as well: it moves
-    when the box is knocked and not when the arm swings.
+    when the box is knocked and not when the arm swings. With the calibration gravity's length is
+    held to what it has left, without it to what chips come with.
     """
 
-    def __init__(self, facts: ChipFacts, mount: Mount | None = None) -> None:
+    def __init__(
+        self,
+        facts: ChipFacts,
+        mount: Mount | None = None,
+        calibration: Calibration | None = None,
+    ) -> None:
         self._facts = facts
         self._mount = mount
-        # Gravity's length as an uncalibrated chip may give it: offset and gain at three sd.
-        self._gravity_off_g = GRAVITY_FLOOR_G + 3 * math.hypot(facts.offset_g, facts.gain)
+        self._length = Length(facts, calibration)
+        self._astray = False
+        """The last standstill found gravity wrong: while the arm moves nothing can right that."""
         self._fault: SensorFault | None = None
         self._slow: SensorFault | None = None
         self._bad_at = -math.inf
-        self._agc: int | None = None
+        self._agc = None if calibration is None else calibration.agc
+        self._agc_is_kept = self._agc is not None
         self._last: Sample | None = None
         self._begin()
 
@@ -57,6 +63,8 @@ class Health:
         self._last = sample
         if found is not None:
             self.fail(found, sample.t)
+        elif self._astray:
+            self._bad_at = sample.t
         elif sample.t - self._bad_at >= CLEAR_S:
             self._fault = None
         return self._fault
@@ -72,15 +80,19 @@ class Health:
 
     def started(self, t: float) -> None:
         """Take in that the chip was set up again: good data count from here."""
-        self._times.clear()
+        self._pace.pause()
         if self._fault is not None:
             self._bad_at = t
+
+    def late(self) -> None:
+        """Take in that the reader was late: the time since the last sample is not the chip's."""
+        self._pace.late()
 
     def _begin(self) -> None:
         self._last = None
         self._saturated_since: float | None = None
         self._window: list[Sample] = []
-        self._times: deque[float] = deque()
+        self._pace = Pace(self._facts.rate_hz)
         self._knock = Knock()
 
     def _judge(self, sample: Sample) -> SensorFault | None:
@@ -117,11 +129,14 @@ class Health:
         if sample.agc is None:
             return None
         if self._agc is None:
-            self._agc = sample.agc
-        if abs(sample.agc - self._agc) <= AGC_MOVED:
+            self._agc = (sample.agc, sample.agc)
+        least, most = self._agc
+        if least - AGC_MOVED <= sample.agc <= most + AGC_MOVED:
             return None
+        since = "when it was calibrated" if self._agc_is_kept else "at the start"
         return self._told(
-            "sees another field than at the start: fasten its magnet, then align again"
+            f"sees another field than {since}: its magnet has moved; fasten it, then run benchmate "
+            "align --turn, then align"
         )
 
     def _off_gravity(self, sample: Sample) -> SensorFault | None:
@@ -133,15 +148,20 @@ class Health:
         window, self._window = self._window, []
         mean = still_mean(window, self._facts)
         if mean is None:
+            self._length.moved()
             return None
-        length = math.hypot(*mean)
-        if abs(length - 1.0) > self._gravity_off_g:
-            return SensorFault(
-                "alignment",
-                f"{self._facts.kind}: gravity reads {length:.2f} g at rest: the box was knocked or "
-                "the chip is broken; clamp it and align again",
-            )
-        return self._out_of_plane(mean) or self._knocked_round(window, mean)
+        found = (
+            self._off_length(window, mean)
+            or self._out_of_plane(mean)
+            or self._knocked_round(window, mean)
+        )
+        self._astray = found is not None
+        return found
+
+    def _off_length(self, window: list[Sample], mean: Vector) -> SensorFault | None:
+        last = window[-1]
+        off = self._length.off(mean, len(window), last.t, last.temperature_c)
+        return None if off is None else SensorFault("alignment", f"{self._facts.kind}: {off}")
 
     def _knocked_round(self, window: list[Sample], mean: Vector) -> SensorFault | None:
         gyro = still_gyro(window, self._facts)
@@ -158,7 +178,9 @@ class Health:
         if self._mount is None or not any(self._mount.shown_normal):
             return None
         off = self._mount.off_plane_deg(mean)
-        if abs(off) <= self._mount.plane_limit_deg:
+        drift = self._length.drift_g(self._mount.shown_normal, WARMED_C)
+        drift_deg = math.degrees(SURELY * drift / max(self._mount.leverage, 0.1))
+        if abs(off) <= math.hypot(self._mount.plane_limit_deg, drift_deg):
             return None
         return SensorFault(
             "alignment",
@@ -167,24 +189,28 @@ class Health:
         )
 
     def _off_rate(self, sample: Sample) -> SensorFault | None:
-        times = self._times
         if self._fault is not None and self._fault is not self._slow:
             # A chip that is set up again leaves a gap: that is no slow bus.
-            times.clear()
-        times.append(sample.t)
-        seconds = sample.t - times[0]
-        if seconds < RATE_WINDOW_S:
-            return None
-        rate = (len(times) - 1) / seconds
-        while sample.t - times[0] >= RATE_WINDOW_S:
-            times.popleft()
-        if abs(rate / self._facts.rate_hz - 1.0) <= RATE_OFF:
+            self._pace.pause()
+        off = self._pace.see(sample.t)
+        if off is None:
             return None
         self._slow = self._told(
-            f"gives {rate:.0f} samples a second where {self._facts.rate_hz:.0f} were set: the bus "
-            "is too slow or busy; raise its speed or lower rate in bench.yaml"
+            f"gives {off.rate_hz:.0f} samples a second where {self._facts.rate_hz:.0f} were set: "
+            + _rate_cure(off, self._facts.rate_hz)
         )
         return self._slow
 
     def _told(self, how: str) -> SensorFault:
         return SensorFault("sensor", f"{self._facts.kind} at 0x{self._facts.address:02x} {how}")
+
+
+def _rate_cure(off: Off, rate_hz: float) -> str:
+    if off.busy:
+        return "the computer is too busy to read it; end other programs"
+    if off.rate_hz > rate_hz:
+        return "its clock is off; replace the chip"
+    return (
+        "the bus is too slow or busy, or the chip's clock is off; raise the bus's speed, lower "
+        "rate in bench.yaml, or replace the chip"
+    )

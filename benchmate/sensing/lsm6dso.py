@@ -7,17 +7,8 @@ own driver (github.com/STMicroelectronics/lsm6dso-pid, lsm6dso_reg.h).
 import math
 from struct import unpack
 
-from benchmate.clock import Clock
-from benchmate.sensing.bus import Bus
-from benchmate.sensing.chip import (
-    ChipFacts,
-    check_identity,
-    check_settings,
-    delay_s,
-    nearest_rate,
-    write_settings,
-)
-from benchmate.sensing.repeats import Repeats
+from benchmate.sensing.accelerometer import Make, Registers
+from benchmate.sensing.chip import ChipFacts, delay_s, nearest_rate
 from benchmate.sensing.sample import Sample, SensorFault, Vector
 from benchmate.shop.parts import Sensor
 
@@ -43,6 +34,8 @@ SW_RESET = 0x01
 BDU_AND_INCREMENT = 0x44
 ACCEL_AND_GYRO_READY = 0x03
 I3C_OFF = 0xE2
+SELF_TESTS = 0x0F
+"""Of the gyro in bits 3 and 2 of CTRL5_C, of the accelerometer in bits 1 and 0."""
 
 RATES = {104.0: 4, 208.0: 5, 417.0: 6}
 """Data rate [Hz] to the code in bits 7 to 4 of CTRL1_XL and CTRL2_G."""
@@ -58,9 +51,7 @@ END_STOP = 32767 - 16
 
 ACCEL_DENSITY_G = 70e-6
 GYRO_DENSITY_DPS = 3.8e-3
-TEMPERATURE_EVERY_S = 1.0
 RESET_S = 0.02
-SETTLE_S = 0.1
 
 
 def facts(sensor: Sensor) -> ChipFacts:
@@ -84,79 +75,57 @@ def facts(sensor: Sensor) -> ChipFacts:
     )
 
 
-class Lsm6dso:
-    """The chip at one address of one bus."""
+def _reset(at: Registers) -> None:
+    at.write(CTRL3_C, SW_RESET)
+    for _ in range(5):
+        at.clock.sleep(RESET_S)
+        if not at.flags(CTRL3_C) & SW_RESET:
+            return
+    where = f"{at.facts.kind} at 0x{at.facts.address:02x}"
+    raise SensorFault("sensor", f"{where} never ends its reset: unplug it once")
 
-    def __init__(self, sensor: Sensor, bus: Bus, clock: Clock) -> None:
-        self.facts = facts(sensor)
-        self.kind = self.facts.kind
-        self.address = self.facts.address
-        self.rate_hz = self.facts.rate_hz
-        self.identity = ""
-        rate_code = RATES[self.rate_hz] << 4
-        self._settings = {
-            CTRL3_C: BDU_AND_INCREMENT,
-            CTRL9_XL: I3C_OFF,
-            CTRL4_C: 0x00,
-            CTRL5_C: 0x00,
-            CTRL6_C: 0x00,
-            CTRL7_G: 0x00,
-            CTRL8_XL: 0x00,
-            CTRL1_XL: rate_code | ACCEL_4G_LPF2,
-            CTRL2_G: rate_code | GYRO_250_DPS,
-        }
-        self._bus = bus
-        self._clock = clock
-        self._repeats = Repeats(self.facts, self.verify)
-        self._temperature_c: float | None = None
-        self._temperature_due = -math.inf
 
-    def start(self) -> None:
-        """Check identity, reset, write and read back settings, wait out the first samples."""
-        found = self._bus.read_block(self.address, WHO_AM_I, 1)
-        check_identity(self.kind, self._bus, self.address, found, IDENTITY)
-        self._reset()
-        write_settings(self.kind, self._bus, self.address, self._settings)
-        self.identity = found.hex()
-        self._clock.sleep(SETTLE_S)
-        self._bus.read_block(self.address, OUT_GYRO, 12)
+def _settings(rate_hz: float) -> dict[int, int]:
+    rate_code = RATES[rate_hz] << 4
+    return {
+        CTRL3_C: BDU_AND_INCREMENT,
+        CTRL9_XL: I3C_OFF,
+        CTRL4_C: 0x00,
+        CTRL5_C: 0x00,
+        CTRL6_C: 0x00,
+        CTRL7_G: 0x00,
+        CTRL8_XL: 0x00,
+        CTRL1_XL: rate_code | ACCEL_4G_LPF2,
+        CTRL2_G: rate_code | GYRO_250_DPS,
+    }
 
-    def read(self) -> Sample | None:
-        """Give the newest sample, None when there is none since the last read, or a repeat."""
-        ready = self._bus.read_byte(self.address, STATUS) & ACCEL_AND_GYRO_READY
-        if ready != ACCEL_AND_GYRO_READY:
-            return None
-        t = self._clock.now()
-        raw = unpack("<6h", self._bus.read_block(self.address, OUT_GYRO, 12))
-        if t >= self._temperature_due:
-            self._read_temperature(t)
-        gx, gy, gz, ax, ay, az = raw
-        sample = Sample(
-            t=t,
-            raw=raw,
-            accel_g=Vector(ax * ACCEL_STEP_G, ay * ACCEL_STEP_G, az * ACCEL_STEP_G),
-            gyro_dps=Vector(gx * GYRO_STEP_DPS, gy * GYRO_STEP_DPS, gz * GYRO_STEP_DPS),
-            temperature_c=self._temperature_c,
-            saturated=max(raw) >= END_STOP or min(raw) <= -END_STOP,
-        )
-        return self._repeats.fresh(sample)
 
-    def verify(self) -> None:
-        """Read the settings back in one burst; SensorFault when they aren't as written."""
-        check_settings(self.kind, self._bus, self.address, self._settings)
+def _decode(t: float, data: bytes) -> Sample:
+    raw = unpack("<6h", data)
+    gx, gy, gz, ax, ay, az = raw
+    return Sample(
+        t=t,
+        raw=raw,
+        accel_g=Vector(ax * ACCEL_STEP_G, ay * ACCEL_STEP_G, az * ACCEL_STEP_G),
+        gyro_dps=Vector(gx * GYRO_STEP_DPS, gy * GYRO_STEP_DPS, gz * GYRO_STEP_DPS),
+        saturated=max(raw) >= END_STOP or min(raw) <= -END_STOP,
+    )
 
-    def _reset(self) -> None:
-        self._bus.write_byte(self.address, CTRL3_C, SW_RESET)
-        for _ in range(5):
-            self._clock.sleep(RESET_S)
-            if not self._bus.read_byte(self.address, CTRL3_C) & SW_RESET:
-                return
-        raise SensorFault(
-            "sensor", f"{self.kind} at 0x{self.address:02x} never ends its reset: unplug it once"
-        )
 
-    def _read_temperature(self, t: float) -> None:
-        (counts,) = unpack("<h", self._bus.read_block(self.address, OUT_TEMP, 2))
-        # Data sheet table 4: 256 counts a degree, 0 at 25 degrees Celsius.
-        self._temperature_c = counts / 256 + 25
-        self._temperature_due = t + TEMPERATURE_EVERY_S
+def _temperature_c(at: Registers) -> float:
+    (counts,) = unpack("<h", at.read(OUT_TEMP, 2))
+    # Data sheet table 4: 256 counts a degree, 0 at 25 degrees Celsius.
+    return float(counts / 256 + 25)
+
+
+MAKE = Make(
+    facts=facts,
+    identity=(WHO_AM_I, IDENTITY),
+    prepare=_reset,
+    settings=_settings,
+    self_test=(CTRL5_C, SELF_TESTS),
+    ready=(STATUS, ACCEL_AND_GYRO_READY),
+    data=(OUT_GYRO, 12),
+    decode=_decode,
+    temperature_c=_temperature_c,
+)

@@ -4,6 +4,11 @@ from typing import Literal, NamedTuple
 
 FaultKind = Literal["sensor", "bus", "alignment"]
 Magnet = Literal["good", "lost", "weak", "strong"]
+MAGNET_CURES: dict[Magnet | None, str] = {
+    "weak": "bring it nearer to the chip, 0.5 to 3 mm, or take a stronger one",
+    "strong": "take it further from the chip, up to 3 mm",
+}
+"""What to do where the chip's gain is at an end of its range."""
 
 
 class Vector(NamedTuple):

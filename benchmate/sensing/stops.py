@@ -77,7 +77,9 @@ class StopFinder:
 
     def _stop(self, window: list[Sample]) -> Stop | None:
         accel, angle = still_mean(window, self._facts), still_angle(window, self._facts)
-        if accel is None and angle is None:
+        if (accel is None and window[0].accel_g is not None) or (
+            angle is None and window[0].angle_deg is not None
+        ):
             return None
         gyro = still_gyro(window, self._facts)
         if gyro is None and self._facts.has_gyro:
@@ -150,8 +152,10 @@ def _still(values: tuple[float, ...], noise: float) -> float | None:
 
 
 def _apart_deg(a: Stop, b: Stop) -> float:
+    if a.angle_deg is not None and b.angle_deg is not None:
+        return abs(math.remainder(a.angle_deg - b.angle_deg, 360.0))
     if a.accel_g is None or b.accel_g is None:
-        return abs(math.remainder((a.angle_deg or 0.0) - (b.angle_deg or 0.0), 360.0))
+        return math.inf
     dot = math.fsum(p * q for p, q in zip(a.accel_g, b.accel_g, strict=True))
     return math.degrees(
         math.acos(max(-1.0, min(1.0, dot / math.hypot(*a.accel_g) / math.hypot(*b.accel_g))))

@@ -8,9 +8,10 @@ with the data sheet's spread as what is known beforehand (D. Gebre-Egziabher et 
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
-from typing import TypeAlias
+from functools import partial
+from typing import NamedTuple, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,10 +26,11 @@ from benchmate.sensing.calibration import (
 )
 from benchmate.sensing.chip import ChipFacts
 from benchmate.sensing.chips import chip_facts
-from benchmate.sensing.doubt import swing_doubt
-from benchmate.sensing.harmonics import harmonic_row
-from benchmate.sensing.sample import Sample, SensorFault
+from benchmate.sensing.doubt import Doubt, swing_doubt
+from benchmate.sensing.harmonics import ORDERS, harmonic_row
+from benchmate.sensing.sample import MAGNET_CURES, Sample, SensorFault
 from benchmate.sensing.stops import Stop, StopFinder
+from benchmate.sensing.worth import WORKING_ARC_DEG
 from benchmate.shop.parts import Sensor
 
 Floats: TypeAlias = NDArray[np.float64]
@@ -36,25 +38,38 @@ Floats: TypeAlias = NDArray[np.float64]
 LEAST_COVERAGE_DEG = 270.0
 LEAST_STOPS = 8
 LEAST_LEVERAGE = 0.3
-WORKING_ARC_DEG = 120.0
 WORST_COST_DEG = 0.5
 """What a calibration may leave over a working arc, 2 sd, before it is refused."""
 PROTRACTOR_SD_DEG = 0.12
 MISFIT = 5.0
 """A rms misfit so many times the expected one is no chip's."""
 MOST_STOPS = 200
+LEAST_LOCAL_DEG, MOST_LOCAL_DEG = 1e-3, 30.0
+STEPS_OF_LOCAL = 24
 STEPS = 8
 BEST_GAIN_SD = 5e-4
 """A gyro's gain is never believed to better than this part: it wanders with warmth."""
 
 
+class _Table(NamedTuple):
+    """Harmonics fitted to stops."""
+
+    terms: Floats
+    covariance: Floats
+    left: Floats
+    """What they leave at each stop [deg]."""
+    misfit: float
+    """Sum of squares of it, in expected ones."""
+
+
 class Turn:
     """Gathers one turn's stops as samples come; its memory is the stops."""
 
-    def __init__(self, sensor: Sensor, identity: str = "") -> None:
-        self._facts = chip_facts(sensor)
+    def __init__(self, sensor: Sensor, identity: str = "", facts: ChipFacts | None = None) -> None:
+        self._facts = chip_facts(sensor) if facts is None else facts
         self._identity = identity
         self._finder = StopFinder(self._facts)
+        self._agcs: list[int] = []
 
     @property
     def stops(self) -> int:
@@ -80,17 +95,43 @@ class Turn:
         """Take one good sample in; True when another stop was found."""
         if len(self._finder.stops) >= MOST_STOPS:
             raise _bad_turn("more than 200 stops: begin anew and turn the box round once")
-        return self._finder.see(sample)
+        if sample.magnet in MAGNET_CURES:
+            raise _bad_turn(
+                f"the encoder's magnet is too {sample.magnet}: {MAGNET_CURES[sample.magnet]}, then "
+                "turn anew"
+            )
+        found = self._finder.see(sample)
+        if found and sample.agc is not None:
+            self._agcs.append(sample.agc)
+        return found
 
     def measured(self, angle_deg: float) -> None:
         """Note a protractor's reading of the arm [deg] at the last stop, for an encoder."""
         if not self._finder.measured(angle_deg):
             raise _bad_turn("no still stop was found yet: hold the arm still for a second first")
 
+    def sd_deg(self, learned: Calibration) -> float:
+        """Give the doubt of an angle [deg], 1 sd, in bends within the turn's own plane and reach.
+
+        Where the working arc, begun anywhere within what the stops cover, has it worst.
+        """
+        if self._facts.is_encoder:
+            read = [s for s in self._finder.stops if s.measured_deg is not None]
+            return encoder_sd_deg(read or self._finder.stops, learned)
+        true = [learned.correct(s.accel_g) for s in self._finder.stops if s.accel_g is not None]
+        doubts = turn_doubts(learned, np.array(true))
+        return max(doubt.worst_deg(WORKING_ARC_DEG) for doubt in doubts)
+
+    def cure(self, sd_deg: float) -> str:  # noqa: ARG002 - for turns that can be made better
+        """Say what to do about a large doubt: nothing here, a poor turn of a box is refused."""
+        return ""
+
     def end(self, taken: str = "") -> Calibration:
         """Fit the calibration; SensorFault("alignment") says what is missing and what it costs."""
         fit = fit_encoder if self._facts.is_encoder else fit_turn
-        return replace(fit(self._finder.stops, self._facts), identity=self._identity, taken=taken)
+        agc = (min(self._agcs), max(self._agcs)) if self._agcs else None
+        learned = fit(self._finder.stops, self._facts)
+        return replace(learned, identity=self._identity, taken=taken, agc=agc)
 
 
 def fit_turn(stops: Sequence[Stop], facts: ChipFacts) -> Calibration:
@@ -167,28 +208,84 @@ def fit_encoder(stops: Sequence[Stop], facts: ChipFacts) -> Calibration:
 def fit_harmonics(shown: Floats, true: Floats, sd_deg: float, facts: ChipFacts) -> Calibration:
     """Fit an encoder's harmonics to angles shown (n,) and true ones (n,) of a common zero [deg].
 
-    ``true`` may count the other way, and comes from a protractor or a calibrated accelerometer.
+    ``true`` may count the other way; each is off by ``sd_deg``, 1 sd, for reasons of its own.
     """
     if len(shown) < LEAST_STOPS:
         raise _bad_turn(
             f"the arm's angle was measured at {len(shown)} stops, at least {LEAST_STOPS} are "
             "needed: say 'measured A' at each"
         )
-    factory = from_factory(facts)
-    fits = [_harmonics(shown, sense * true, sd_deg, factory.covariance) for sense in (1.0, -1.0)]
-    terms, covariance, misfit = min(fits, key=lambda fit: fit[2])
-    if misfit > MISFIT:
+    own = np.full(len(shown), sd_deg**2)
+    learned = fit_table(shown, true, own, np.zeros((len(shown), len(shown))), facts)
+    if learned.residual_deg > MISFIT * sd_deg:
         raise _bad_turn(
             "the angles measured don't follow the encoder: measure the arm anew at each stop"
         )
+    return learned
+
+
+def fit_table(
+    shown: Floats, true: Floats, own_deg2: Floats, shared_deg2: Floats, facts: ChipFacts
+) -> Calibration:
+    """Fit an encoder's harmonics to angles [deg] of a common zero, and the way they count.
+
+    The true angles are off by noise of variance ``own_deg2`` (n,) at each stop and by what they
+    share, of covariance ``shared_deg2`` (n, n). Where more is left than that noise explains, the
+    encoder has errors that no harmonic follows; they count as each stop's own then.
+    """
+    factory = from_factory(facts)
+
+    def fitted(local_deg2: float) -> _Table:
+        own = np.diag(own_deg2 + local_deg2)
+        noise = own + shared_deg2
+        fits = [_harmonics(shown, sense * true, noise, factory.covariance) for sense in (1, -1)]
+        return min(fits, key=lambda fit: fit.misfit)
+
+    local_deg2 = _unexplained(lambda local: fitted(local).misfit, len(shown))
+    table = fitted(local_deg2)
+    own = np.diag(own_deg2 + local_deg2)
+    # Of what is left at the stops, that which they don't share.
+    left = own @ np.linalg.solve(own + shared_deg2, table.left)
     return replace(
         factory,
-        harmonics_deg=tuple(float(v) for v in terms),
-        covariance=_rows(covariance),
+        harmonics_deg=tuple(float(v) for v in table.terms),
+        covariance=_rows(table.covariance),
+        local_sd_deg=math.sqrt(local_deg2),
         stops=len(shown),
         coverage_deg=_covered(shown),
-        residual_deg=misfit * sd_deg,
+        residual_deg=float(np.sqrt(np.mean(left**2))),
     )
+
+
+def _unexplained(misfit: Callable[[float], float], stops: int) -> float:
+    """Give the variance [deg^2] at a stop that noise doesn't explain; 0 where chance might.
+
+    ``misfit`` gives the sum of squares in expected ones with so much more variance at each stop.
+    """
+    free = max(stops - 2 * len(ORDERS) - 1, 1)
+    if misfit(0.0) <= free + 2.0 * math.sqrt(2.0 * free):
+        return 0.0
+    # The least that makes it likely: towards the mean itself few stops leave the sum all but flat.
+    likely = free + math.sqrt(2.0 * free)
+    least, most = LEAST_LOCAL_DEG**2, MOST_LOCAL_DEG**2
+    for _ in range(STEPS_OF_LOCAL):
+        middle = math.sqrt(least * most)
+        least, most = (middle, most) if misfit(middle) > likely else (least, middle)
+    return most
+
+
+def encoder_sd_deg(stops: Sequence[Stop], learned: Calibration) -> float:
+    """Give the doubt of an encoder's angle [deg], 1 sd, within what the stops cover."""
+    angles = np.sort([s.angle_deg % 360.0 for s in stops if s.angle_deg is not None])
+    gaps = np.diff(np.append(angles, angles[0] + 360.0))
+    first = float(angles[(int(np.argmax(gaps)) + 1) % len(angles)])
+    spare = max(learned.coverage_deg - WORKING_ARC_DEG, 0.0)
+    worst = 0.0
+    for begun in np.append(np.arange(0.0, spare, 15.0), spare):
+        for start, sense in ((first + begun, 1.0), (first + begun + WORKING_ARC_DEG, -1.0)):
+            doubt = Doubt(partial(_row_from, start, sense), learned.covariance, 1.0)
+            worst = max(worst, doubt.worst_deg(WORKING_ARC_DEG))
+    return math.hypot(worst, math.sqrt(2.0) * learned.local_sd_deg)
 
 
 def coverage_deg(stops: Sequence[Stop]) -> float:
@@ -208,18 +305,20 @@ def cost_deg(calibration: Calibration, true: Floats) -> float:
 
     ``true`` (n, 3) are the turn's vectors: the arc is taken in their plane.
     """
+    return max(2.0 * d.sd_deg(WORKING_ARC_DEG) for d in turn_doubts(calibration, true))
+
+
+def turn_doubts(calibration: Calibration, true: Floats) -> Iterator[Doubt]:
+    """Give the doubts of swings in the plane of ``true`` (n, 3) that begin all round it."""
     along, across, normal = _plane(true)
     height = float(np.mean(true @ normal))
     leverage = math.sqrt(max(1.0 - height * height, LEAST_LEVERAGE**2))
-    worst = 0.0
     for start in np.radians(np.arange(0.0, 360.0, 15.0)):
         first = np.cos(start) * along + np.sin(start) * across
         second = np.cos(start) * across - np.sin(start) * along
-        doubt = swing_doubt(
+        yield swing_doubt(
             (_axes(first), _axes(second), _axes(normal)), leverage, height, calibration.covariance
         )
-        worst = max(worst, 2.0 * doubt.sd_deg(WORKING_ARC_DEG))
-    return worst
 
 
 def _with_gyro(learned: Calibration, stops: Sequence[Stop], true: Floats) -> Calibration:
@@ -244,17 +343,22 @@ def _with_gyro(learned: Calibration, stops: Sequence[Stop], true: Floats) -> Cal
     )
 
 
-def _harmonics(
-    shown: Floats, true: Floats, sd_deg: float, prior: Rows
-) -> tuple[Floats, Floats, float]:
-    rows = np.array([harmonic_row(angle) for angle in shown])
+def _harmonics(shown: Floats, true: Floats, noise_deg2: Floats, prior: Rows) -> _Table:
     off = np.unwrap(true - shown, period=360.0)
-    # The common zero is anyone's guess: taken out of both sides.
-    rows_in, off_in = rows - rows.mean(axis=0), off - off.mean()
-    covariance = np.linalg.inv(rows_in.T @ rows_in / sd_deg**2 + np.linalg.inv(np.array(prior)))
-    terms = covariance @ rows_in.T @ off_in / sd_deg**2
-    misfit = float(np.sqrt(np.mean((off_in - rows_in @ terms) ** 2))) / sd_deg
-    return terms, covariance, misfit
+    # The common zero is anyone's guess: fitted with the terms, nothing known beforehand.
+    rows = np.array([(1.0, *harmonic_row(angle)) for angle in shown])
+    known = np.zeros((rows.shape[1], rows.shape[1]))
+    known[1:, 1:] = np.linalg.inv(np.array(prior))
+    weighed = np.linalg.solve(noise_deg2, rows)
+    covariance = np.linalg.inv(weighed.T @ rows + known)
+    terms = covariance @ weighed.T @ off
+    left = off - rows @ terms
+    misfit = float(left @ np.linalg.solve(noise_deg2, left))
+    return _Table(terms[1:], covariance[1:, 1:], left, misfit)
+
+
+def _row_from(start_deg: float, sense: float, phi: float) -> tuple[float, ...]:
+    return harmonic_row(start_deg + sense * math.degrees(phi))
 
 
 def _plane(vectors: Floats) -> tuple[Floats, Floats, Floats]:

@@ -116,6 +116,8 @@ class Job(Part, frozen=True, kw_only=True):
     die: str
     lot: str = ""
     tolerance_deg: float
+    over_chance_pct: float = 2.0
+    """Chance of ending over-bent that a bend may have, in per cent."""
     bends: tuple[JobBend, ...] = ()
     tail_mm: float | None = None
     points_mm: tuple[tuple[float, float, float], ...] = ()

@@ -265,6 +265,14 @@ def decimal(text: str) -> float:
     raise ValueError(f"'{printable(text, 40)}' is no number; write digits, as in 0.2")
 
 
+def percentage(text: str) -> float:
+    """Read a number of per cent, as in 2 %; a bare number is per cent as well."""
+    try:
+        return decimal(text.removesuffix("%").rstrip())
+    except ValueError:
+        raise ValueError(f"'{printable(text, 40)}' is no percentage; write it as 2 %") from None
+
+
 def _kind(node: Node) -> str:
     kinds = {Text: "one value", Items: "a list", Keys: "a table of keys"}
     return kinds[type(node)]

@@ -19,7 +19,7 @@ from benchmate.sim.chips.kinds import KINDS
 from benchmate.sim.draws import chance, stable_seed
 from benchmate.sim.faults import Faults
 from benchmate.sim.motion import Motion, Move, both
-from benchmate.sim.mounting import Knock, Mounting, draw_mounting, felt, on_frame
+from benchmate.sim.mounting import Knock, Mounting, Warming, draw_mounting, felt, on_frame
 from benchmate.sim.truth import draw_piece, draw_truth
 from benchmate.sim.tube import Place, Truth
 from benchmate.sim.wire import Wire, Wires
@@ -81,10 +81,11 @@ class SimBench:
         self._setup: tuple[object, ...] = ()
         self._tubes = self._places = self._measured = 0
         self._knocks: list[Knock] = []
+        self._warmings: list[Warming] = []
         self._wire = self._wired(
             bench.sensor, self._feel, stable_seed(self._seed, bench.sensor.chip)
         )
-        self.faults = Faults(self._wire, clock, self._knocks)
+        self.faults = Faults(self._wire, clock, self._knocks, self._warmings)
         self._wires = Wires(self._wire)
         self.frame_faults: Faults | None = None
         """Troubles of the chip on the frame, where bench.yaml has one."""
@@ -93,7 +94,7 @@ class SimBench:
             self._frame_mounting = on_frame(self.mounting, self._seed)
             wire = self._wired(bench.frame_sensor, self._feel_frame, seed, self._wire.lock)
             self._frame_knocks: list[Knock] = []
-            self.frame_faults = Faults(wire, clock, self._frame_knocks)
+            self.frame_faults = Faults(wire, clock, self._frame_knocks, self._warmings)
             self._wires = Wires(self._wire, wire)
 
     def bus(self, bus: int | str | None = None, force: bool = False) -> SimBus:
@@ -235,6 +236,13 @@ class SimBench:
             return min(deg, self._loaded.peak_deg) if self._between_holes else deg
 
     @property
+    def felt(self) -> Felt:
+        """What acts on the chip now."""
+        with self._wire.lock:
+            self._advance()
+            return self._feel(self.clock.now())
+
+    @property
     def _loaded(self) -> Place:
         if self._place is None:
             raise ValueError("no tube is in the bench: load one first")
@@ -320,12 +328,14 @@ class SimBench:
         if self._pumping_from is not None and self._pumping_from <= t:
             self._advance()
         turning = both(self._motion.at(t), self._rocking.at(t))
-        return felt(self.mounting, turning, self._knocks, t)
+        return felt(self.mounting, turning, self._knocks, t, self._warmings)
 
     def _feel_frame(self, t: float) -> Felt:
         if self._pumping_from is not None and self._pumping_from <= t:
             self._advance()
-        return felt(self._frame_mounting, self._rocking.at(t), self._frame_knocks, t)
+        return felt(
+            self._frame_mounting, self._rocking.at(t), self._frame_knocks, t, self._warmings
+        )
 
     def _wired(
         self, sensor: Sensor, feel: Feel, seed: int, lock: "threading.RLock | None" = None

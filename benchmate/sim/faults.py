@@ -1,18 +1,21 @@
 """What goes wrong on a bench, on demand."""
 
 from benchmate.clock import Clock
-from benchmate.sim.chips.chip import Chip
-from benchmate.sim.mounting import Knock
+from benchmate.sim.chips.chip import Chip, Triple
+from benchmate.sim.mounting import Knock, Warming
 from benchmate.sim.wire import Wire
 
 
 class Faults:
     """Troubles to rehearse; each begins at once and, unless it says so, lasts until ``mend``."""
 
-    def __init__(self, wire: Wire, clock: Clock, knocks: list[Knock]) -> None:
+    def __init__(
+        self, wire: Wire, clock: Clock, knocks: list[Knock], warmings: list[Warming]
+    ) -> None:
         self._wire = wire
         self._clock = clock
         self._knocks = knocks
+        self._warmings = warmings
 
     def unplug(self) -> None:
         """Pull the cable: nobody answers and the chip loses its power."""
@@ -69,6 +72,15 @@ class Faults:
         with self._wire.lock:
             self._wire.chip.change_pace(self._clock.now(), pace)
 
+    def move_magnet(self, gain: int) -> None:
+        """Move the encoder's magnet until its gain control reads so; ValueError for other chips."""
+        self._wire.chip.move_magnet(gain)
+
+    def offset_step(self, step_g: Triple) -> None:
+        """Shift the chip's zero, as a blow does, for good; ValueError for an encoder."""
+        with self._wire.lock:
+            self._wire.chip.shift_zero(step_g)
+
     def lose_magnet(self) -> None:
         """Take the encoder's magnet away; ValueError for any other chip."""
         self._wire.chip.lose_magnet()
@@ -77,6 +89,11 @@ class Faults:
         """Turn the sensor's box on the arm, and lean it out of the arm's plane; for good."""
         with self._wire.lock:
             self._knocks.append(Knock(self._clock.now(), deg, lean_deg))
+
+    def warm(self, by_c: float, over_s: float) -> None:
+        """Let the bench's boxes warm by so many degrees, evenly over so many seconds; for good."""
+        with self._wire.lock:
+            self._warmings.append(Warming(self._clock.now(), by_c, over_s))
 
     def another_chip(self, chip: Chip) -> None:
         """Let another chip answer at the address from now on."""

@@ -30,7 +30,7 @@ class Mounting(NamedTuple):
     tilt_deg: float
     """Angle between the swing plane and the vertical."""
     sense: float
-    """1.0: bends right-handed about the axis the plane leans with; -1.0: the other way."""
+    """1.0: bends counterclockwise seen from above, to the left; -1.0: clockwise, to the right."""
     radius_m: float
     shaft_deg: float
     """Encoder: where the magnet stands when the arm is at its start."""
@@ -52,7 +52,7 @@ def draw_mounting(arm: Arm, seed: int, powered_at: float) -> Mounting:
         chip_from_arm=(tuple(first), tuple(second), tuple(third)),
         start_deg=float(draw.uniform(0.0, 360.0)),
         tilt_deg=float(draw.uniform(lowest, highest)),
-        sense=1.0 if arm.handed == "right" else -1.0,
+        sense=-1.0 if arm.handed == "right" else 1.0,
         radius_m=arm.radius_mm * 1e-3,
         shaft_deg=float(draw.uniform(0.0, 360.0)),
         warms_by_c=5.0,
@@ -74,7 +74,25 @@ class Knock(NamedTuple):
     lean_deg: float = 0.0
 
 
-def felt(mounting: Mounting, turning: Turning, knocks: Sequence[Knock], t: float) -> Felt:
+class Warming(NamedTuple):
+    """Heat on the box beside its own: it rises evenly by so many degrees in so many seconds."""
+
+    t: float
+    by_c: float
+    lasts_s: float
+
+    def at(self, t: float) -> float:
+        """Give by how much it has risen [C] at the time t [s]."""
+        return self.by_c * min(max((t - self.t) / self.lasts_s, 0.0), 1.0)
+
+
+def felt(
+    mounting: Mounting,
+    turning: Turning,
+    knocks: Sequence[Knock],
+    t: float,
+    warmings: Sequence[Warming] = (),
+) -> Felt:
     """Give what the chip feels while the arm turns so: gravity and the arm's own acceleration.
 
     ``turning`` counts from the arm's start. The arm's frame turns with it, right-handed about its
@@ -102,7 +120,7 @@ def felt(mounting: Mounting, turning: Turning, knocks: Sequence[Knock], t: float
         ),
         (first[2] * turning.dps, second[2] * turning.dps, third[2] * turning.dps),
         mounting.shaft_deg + mounting.sense * (turning.deg + knocked_deg),
-        _ROOM_C + mounting.warms_by_c * warm,
+        _ROOM_C + mounting.warms_by_c * warm + sum(each.at(t) for each in warmings),
     )
 
 

@@ -1,7 +1,8 @@
 """Everything the bench has learned, as one normal belief over all benches, dies, steels and lots.
 
 Learning is a fold: one bend after another, each a few small matrices' worth of work that doesn't
-grow with the bends behind it.
+grow with the bends behind it, nor with the lots: what a lot taught of steels and dies stays, its
+own term is set aside when many others have been bent since.
 """
 
 import json
@@ -15,9 +16,11 @@ from benchmate.errors import Failure
 from benchmate.springback import noise
 from benchmate.springback.bend import Bend
 from benchmate.springback.piece import JUMP, PieceBelief, Press, judge, presses
-from benchmate.springback.prior import BOW, DIE, DRIFT_SD, LEGS, SLACK, Array, Key, Setup
+from benchmate.springback.prior import BOW, DIE, DRIFT_SD, LEGS, LOT, SLACK, Array, Key, Setup
 from benchmate.springback.stopping import Stopping
 
+LOTS_KEPT = 128
+"""Lots that have a term of their own: those bent last."""
 _DOUBTS_KEPT = 50
 _DOUBT_BELOW = 0.5
 _SETTLES_AFTER = 8
@@ -51,7 +54,7 @@ class Doubt:
 class Knowledge:
     """The joint posterior over the terms of every setup learned from, with scatter and stopping."""
 
-    VERSION: ClassVar[int] = 4
+    VERSION: ClassVar[int] = 5
 
     keys: tuple[Key, ...] = ()
     mean: Array = field(default_factory=lambda: np.zeros(0))
@@ -64,6 +67,8 @@ class Knowledge:
     """Bends behind each term, doubted ones by their weight."""
     doubts: tuple[Doubt, ...] = ()
     """The last ones only."""
+    lots: tuple[Key, ...] = ()
+    """The lots that have a term of their own, the one bent last at the end."""
     index: dict[Key, int] = field(default_factory=dict)
     settled: dict[Key, tuple[float, float]] = field(default_factory=dict)
     """Each die's slack and its standard deviation when it had settled in: drift is told from it."""
@@ -91,7 +96,8 @@ class Knowledge:
             stopping = stopping.learn(hit[0] - stop)
         if not any(press.rests or press.measured for press in made):
             return replace(self, stopping=stopping)
-        return replace(self._met(setup), stopping=stopping)._taught(setup, bend, made)
+        known = self._with_room_for(setup.keys[LOT])._met(setup)
+        return replace(known, stopping=stopping)._taught(setup, bend, made)
 
     def dump(self) -> bytes:
         """Give the knowledge as bytes that ``load`` reads back bit for bit.
@@ -105,6 +111,7 @@ class Knowledge:
             "stopping": [getattr(self.stopping, name) for name in Stopping.__slots__],
             "bends": self.bends,
             "counts": [self.counts.get(key, 0.0) for key in self.keys],
+            "lots": [self.index[lot] for lot in self.lots],
             "settled": [[key, *pair] for key, pair in self.settled.items()],
             "doubts": [[getattr(doubt, name) for name in Doubt.__slots__] for doubt in self.doubts],
         }
@@ -133,11 +140,34 @@ class Knowledge:
                 bends=plain["bends"],
                 counts=dict(zip(keys, plain["counts"], strict=True)),
                 doubts=tuple(Doubt(*doubt) for doubt in plain["doubts"]),
+                lots=tuple(keys[at] for at in plain["lots"]),
                 index={key: at for at, key in enumerate(keys)},
                 settled={tuple(key): (then, sd) for key, then, sd in plain["settled"]},
             )
         except (ValueError, TypeError, KeyError, AttributeError) as error:
             raise Failure(f"this is no knowledge of bends ({error}): fold the log anew") from error
+
+    def _with_room_for(self, lot: Key) -> "Knowledge":
+        """Give the knowledge with this lot as the last of ``lots``, the stalest one set aside.
+
+        Taking a term out of a joint normal leaves the belief of all others as it was, exactly. A
+        lot that comes back afterwards is a new lot of its steel.
+        """
+        lots = (*(each for each in self.lots if each != lot), lot)
+        if len(lots) <= LOTS_KEPT:
+            return replace(self, lots=lots)
+        stale, *lots_left = lots
+        at = self.index[stale]
+        keys = self.keys[:at] + self.keys[at + 1 :]
+        return replace(
+            self,
+            keys=keys,
+            mean=np.delete(self.mean, at),
+            cov=np.delete(np.delete(self.cov, at, axis=0), at, axis=1),
+            counts={key: count for key, count in self.counts.items() if key != stale},
+            lots=tuple(lots_left),
+            index={key: place for place, key in enumerate(keys)},
+        )
 
     def _met(self, setup: Setup) -> "Knowledge":
         """Give the knowledge with the setup's terms in it: new ones as the prior, old drifted."""

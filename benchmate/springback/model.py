@@ -15,6 +15,9 @@ from benchmate.springback.knowledge import Knowledge
 from benchmate.springback.pressing import AtBender
 from benchmate.springback.prior import Setup
 
+OVER_LIMIT = 0.02
+"""Chance of over-bending that a bend may have, unless the person sets another."""
+
 Hits = tuple[tuple[float, float | None, float | None], ...]
 
 
@@ -27,6 +30,8 @@ class Springback:
     tube: Tube
     lot: str = ""
     knowledge: Knowledge = field(default_factory=Knowledge)
+    over_limit: float = OVER_LIMIT
+    """Chance of ending over tolerance that a bend may have, unless ``aim`` is told another."""
 
     def learn(self, bends: Iterable[Bend]) -> "Springback":
         """Give the model after these bends, of whatever die, tube and lot on this bench."""
@@ -45,16 +50,17 @@ class Springback:
         bend_angle: float,
         tolerance: float,
         hits: Hits = (),
-        over_limit: float = 0.02,
+        over_limit: float | None = None,
         *,
         arm_sd: float | None = None,
     ) -> Aim:
         """Say what to do next with a piece that took these hits so far: see ``Aim``.
 
-        Degrees; ``over_limit`` is the chance of ending over tolerance that the whole bend may have,
-        ``arm_sd`` the standard deviation of peaks and rests where the sensor says one. Refusal for
-        what is no angle, tolerance, limit or reading.
+        Degrees; ``over_limit`` is the chance of ending over tolerance that the whole bend may have
+        (None: the model's own), ``arm_sd`` the standard deviation of peaks and rests where the
+        sensor says one. Refusal for what is no angle, tolerance, limit or reading.
         """
+        over_limit = self.over_limit if over_limit is None else over_limit
         _check_wanted(bend_angle, tolerance, over_limit)
         _check_hits(hits)
         _check_sd(arm_sd)

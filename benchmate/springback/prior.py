@@ -1,7 +1,7 @@
 """What is believed of a setup before its first bend, and why.
 
-Every number here is a centre or a standard deviation of a normal belief; docs/decisions/0010 gives
-the reasons.
+Every number here is a centre or a standard deviation of a normal belief; docs/decisions/0010 and
+0060 give the reasons.
 """
 
 import math
@@ -20,9 +20,11 @@ Key = tuple[str, ...]
 SLACK, LEGS, DIE, BOW, STEEL, LOT = range(6)
 """The terms of a setup, in the order of every block of six."""
 
-SLACK_DEG, SLACK_SD_DEG, STATED_SLACK_SD_DEG = 1.5, 1.2, 0.25
+SLACK_DEG, SLACK_SD_DEG, STATED_SLACK_SD_DEG = 2.0, 1.2, 0.25
+LEGS_OD, LEGS_SD_OD = 1.0, 0.8
+"""Effective length of the legs, in outside diameters."""
 DIE_SD, LOT_SD, BOW_SD = 0.06, 0.14, 0.04
-STEEL_SD, STATED_STEEL_SD = 0.25, 0.15
+STEEL_SD, STATED_STEEL_SD = 0.33, 0.15
 ABOVE_MINIMUM = 1.10
 """Mill values over the least values that a standard or a certificate line promises."""
 
@@ -61,14 +63,15 @@ class Setup:
     def mean(self) -> Array:
         """Give the six centres: slack [deg], legs [mm], then ratios to what mechanics says."""
         slack = SLACK_DEG if self.die.slack_deg is None else self.die.slack_deg
-        return np.array([slack, self.die.for_od_mm, 0.0, 0.0, 0.0, 0.0])
+        return np.array([slack, LEGS_OD * self.die.for_od_mm, 0.0, 0.0, 0.0, 0.0])
 
     @property
     def sd(self) -> Array:
         """Give the six standard deviations."""
         slack = SLACK_SD_DEG if self.die.slack_deg is None else STATED_SLACK_SD_DEG
         steel = STATED_STEEL_SD if _stated(self.tube) else STEEL_SD
-        return np.array([slack, self.die.for_od_mm, DIE_SD, BOW_SD, steel, LOT_SD])
+        legs = LEGS_SD_OD * self.die.for_od_mm
+        return np.array([slack, legs, DIE_SD, BOW_SD, steel, LOT_SD])
 
     @property
     def per_degree(self) -> float:

@@ -29,6 +29,10 @@ CSV_COLUMNS = (
 def as_plain(logged: LoggedBend) -> dict[str, Any]:
     """Give a bend as plain data: what it was to be, its hits, what it came to. Degrees."""
     record = logged.record
+    # Null until a person measures: a press after it doesn't make it unmeasured again.
+    readings = [(at, hit.measured) for at, hit in enumerate(record.hits, 1)]
+    known = [(at, angle) for at, angle in readings if angle is not None]
+    measured_hit, measured = known[-1] if known else (None, None)
     return {
         "id": record.bend_id,
         "seq": logged.seq,
@@ -39,7 +43,8 @@ def as_plain(logged: LoggedBend) -> dict[str, Any]:
         "lot": record.lot,
         "bend_angle": record.bend_angle,
         "hits": msgspec.to_builtins(record.hits),
-        "measured": record.hits[-1].measured if record.hits else None,
+        "measured": measured,
+        "measured_hit": measured_hit,
         "simulated": record.simulated,
         "tolerance": record.tolerance,
         "verdict": record.verdict,

@@ -40,6 +40,12 @@ class Merged:
     findings: int
     there: int
     """Rows that were here already."""
+    new_bends: int = 0
+    """Bends that are new here, each counted once however often it was corrected."""
+    corrected_bends: int = 0
+    """Bends that were here and have a newer version now."""
+    same_bends: int = 0
+    """Bends of which nothing new came."""
 
 
 class Salvaged(NamedTuple):
@@ -125,17 +131,30 @@ def _refuse_unsound(source: sqlite3.Connection, path: Path) -> None:
 
 def _take_all(connection: sqlite3.Connection, source: sqlite3.Connection, path: Path) -> Merged:
     known = {row[0] for row in connection.execute("SELECT DISTINCT bend_id FROM bend")}
+    seen: set[str] = set()
+    new: set[str] = set()
     bends = corrections = findings = there = 0
     for table in TABLES:
         for each in stored(source, table):
-            if not _take(connection, table, each, path):
+            took = _take(connection, table, each, path)
+            if table == "bend":
+                (new if took else seen).add(each.row["bend_id"])
+            if not took:
                 there += 1
             elif table == "finding":
                 findings += each.row["kind"] not in STAYS_AT_HOME
             else:
                 bends += 1
                 corrections += each.row["bend_id"] in known
-    return Merged(bends, corrections, findings, there)
+    return Merged(
+        bends,
+        corrections,
+        findings,
+        there,
+        new_bends=len(new - known),
+        corrected_bends=len(new & known),
+        same_bends=len(seen - new),
+    )
 
 
 def _take(connection: sqlite3.Connection, table: str, each: Stored, path: Path) -> bool:

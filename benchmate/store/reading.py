@@ -108,11 +108,20 @@ class Log:
             place = page[-1]["place"]
 
     def bend(self, which: str | int) -> LoggedBend:
-        """Give a bend's newest version by its id, the beginning of its id, or a row's number.
+        """Give a bend's newest version by its number, its id, or the beginning of its id.
 
         Refusal when there is none such, or the beginning fits several.
         """
         return self.history(self._bend_id(str(which)))[-1]
+
+    def numbers(self) -> dict[int, int]:
+        """Give the number that people call each bend by, by its place (``seq``).
+
+        The first bend that this store took in is 1, the next 2, withdrawn ones and rehearsals among
+        them. No correction, withdrawal or merge ever moves a number from one bend to another.
+        """
+        found = self._tuples("SELECT seq FROM bend WHERE seq = place ORDER BY seq", [])
+        return {seq: number for number, (seq,) in enumerate(found, 1)}
 
     def history(self, bend_id: str) -> list[LoggedBend]:
         """Give every version of a bend, oldest first; the last one counts."""
@@ -173,18 +182,31 @@ class Log:
 
     def _bend_id(self, which: str) -> str:
         if which.isdecimal() and len(which) < 8:
-            found = self._rows("SELECT bend_id FROM bend WHERE seq = :seq", {"seq": int(which)})
-        else:
-            found = self._rows(
-                "SELECT DISTINCT bend_id FROM bend WHERE substr(bend_id, 1, :length) = :head"
-                " ORDER BY bend_id LIMIT 2",
-                {"head": which, "length": len(which)},
-            )
+            return self._numbered(int(which))
+        found = self._rows(
+            "SELECT DISTINCT bend_id FROM bend WHERE substr(bend_id, 1, :length) = :head"
+            " ORDER BY bend_id LIMIT 2",
+            {"head": which, "length": len(which)},
+        )
         if not found or not which:
             raise Refusal(f"{self.path}: no bend {_shown(which)} is logged here; see benchmate log")
         if len(found) > 1 and found[0]["bend_id"] != which:
             raise Refusal(f"{self.path}: several bends begin with {_shown(which)}; give more of it")
         return str(found[0]["bend_id"])
+
+    def _numbered(self, number: int) -> str:
+        """Give the id of the bend that people call by this number, as in ``numbers``."""
+        found = self._rows(
+            "SELECT bend_id FROM bend WHERE seq = place ORDER BY seq LIMIT 1 OFFSET :before",
+            {"before": max(number - 1, 0)},
+        )
+        if not found or number < 1:
+            raise Refusal(f"{self.path}: no bend {number} is logged here; {self._range()}")
+        return str(found[0]["bend_id"])
+
+    def _range(self) -> str:
+        many = len(self.numbers())
+        return {0: "there are none", 1: "there is only bend 1"}.get(many, f"they are 1 to {many}")
 
     def _with_hits(self, page: Sequence[rows.Row]) -> Iterator[LoggedBend]:
         marks = ", ".join("?" * len(page))

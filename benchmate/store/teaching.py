@@ -7,6 +7,7 @@ an old bend costs about as many bends again as lie after it, never the whole log
 """
 
 import struct
+from collections import deque
 from collections.abc import Iterator, Mapping
 from contextlib import suppress
 from typing import NamedTuple
@@ -100,6 +101,31 @@ def learned(log: Log, *, simulated: bool, store: Store | None = None) -> Knowled
     return now.knowledge
 
 
+def before_each(
+    log: Log, *, withdrawn: bool, last: int | None = None, since: int | None = None
+) -> Iterator[tuple[LoggedBend, Knowledge]]:
+    """Give bends of the log, oldest first, each with what was taught by those before it.
+
+    Real bends come with what real ones taught, rehearsals with what rehearsals did. ``last`` gives
+    only so many of the newest, ``since`` begins at that place or a little before it.
+    """
+    newest = log.last_seq()
+    if last is not None:
+        shown = log.bends(withdrawn=withdrawn, traces=False, until_seq=newest)
+        places = deque((logged.seq for logged in shown), maxlen=last)
+        since = places[0] if places else None
+    starts = {kind: _best(log, simulated=kind, before=since or 0) for kind in (False, True)}
+    known = {kind: start.knowledge for kind, start in starts.items()}
+    first = min(start.place for start in starts.values())
+    for logged in log.bends(after_place=first, withdrawn=True, traces=False, until_seq=newest):
+        kind = logged.record.simulated
+        wanted = withdrawn or not logged.record.withdrawn
+        if wanted and (last is None or since is None or logged.seq >= since):
+            yield logged, known[kind]
+        if logged.seq > starts[kind].place:
+            known[kind] = _taught(known[kind], logged)
+
+
 def model_for(
     log: Log,
     bench: Bench,
@@ -127,19 +153,25 @@ def _steps(log: Log, start: _Snapshot, *, simulated: bool) -> Iterator[_Snapshot
         simulated=simulated, after_place=start.place, withdrawn=True, traces=False, until_seq=newest
     )
     for logged in bends:
-        bend = as_bend(logged)
-        if bend is not None and bend.bench is not None:
-            setup = Setup(bend.bench, bend.die, bend.tube, bend.lot)
-            knowledge = knowledge.learn(setup, bend)
+        knowledge = _taught(knowledge, logged)
         yield _Snapshot(logged.seq, newest, knowledge)
 
 
-def _best(log: Log, *, simulated: bool) -> _Snapshot:
-    """Give the furthest snapshot that still holds, or the beginning."""
+def _taught(knowledge: Knowledge, logged: LoggedBend) -> Knowledge:
+    bend = as_bend(logged)
+    if bend is None or bend.bench is None:
+        return knowledge
+    return knowledge.learn(Setup(bend.bench, bend.die, bend.tube, bend.lot), bend)
+
+
+def _best(log: Log, *, simulated: bool, before: int | None = None) -> _Snapshot:
+    """Give the furthest snapshot that still holds, or the beginning; ``before`` that place only."""
     newest = log.last_seq()
     heads = log.cached_heads(_name("", simulated=simulated), _HEAD.size)
     for place, row_seq, name in sorted(((_place(h), s, n) for n, s, h in heads), reverse=True):
         changed = log.oldest_changed(row_seq)
+        if before is not None and place >= before:
+            continue
         if place < 1 or row_seq > newest or (changed is not None and changed <= place):
             continue
         cached = log.cached(name)

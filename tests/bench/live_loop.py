@@ -129,7 +129,7 @@ def run(seconds: float, rate: float, out_path: Path) -> tuple[np.ndarray, np.nda
 
         live = Live(session, estimator, clock, lambda _, done: done(""), emit)
         person = PersonThread(Operator(rig.world, 1), clock, live.put)
-        turns: Iterator[Told | None] = rig.sampler(learned.mounts).turns()
+        turns: Iterator[Told | None] = rig.sampler(learned).turns()
 
         def asked() -> Iterator[Notice]:
             time.sleep(seconds)

@@ -8,6 +8,7 @@ import smbus2
 
 from benchmate.cli import main
 from benchmate.commands.rig import sensor_key
+from benchmate.sensing.mount import Mount
 from benchmate.shop.parts import Arm, Bench, Sensor
 from benchmate.sim.bench import SimBench
 from benchmate.sim.clock import QuickClock
@@ -48,7 +49,7 @@ def test_all_that_works_is_told_and_ends_with_0(
 ) -> None:
     assert check(shop) == 0
     out = capsys.readouterr().out.splitlines()
-    assert [line for line in out if not line.startswith("works    ")] == [
+    assert [line for line in out if not line.startswith(("works    ", "note     SQLite"))] == [
         "missing  alignment: none of this sensor yet; run benchmate align"
     ]
     assert f"works    {shop}/bench.yaml" in out
@@ -104,6 +105,25 @@ def test_an_alignment_that_is_kept_is_told_with_its_day(
         store.keep("mount", sensor_key(BENCH_READ), {"taken": "2026-05-04"}).result()
     assert check(shop) == 0
     assert "works    alignment: of 2026-05-04; anew when it was moved" in capsys.readouterr().out
+
+
+def test_an_alignment_that_found_another_plane_than_bench_yaml_says_is_told_and_ends_with_0(
+    shop: Path, bench_there: SimBench, capsys: pytest.CaptureFixture[str]
+) -> None:
+    leaning = Mount(
+        chip="lsm6dso",
+        address=0x6A,
+        identity="",
+        normal=(0.0, 0.0, 1.0),
+        height_g=0.6,
+        leverage=0.8,
+    )
+    with Store.open(shop.parent / "bends.db") as store:
+        store.keep("mount", sensor_key(BENCH_READ), leaning.to_plain()).result()
+    assert check(shop) == 0
+    out = capsys.readouterr().out
+    assert "wrong    alignment: bench.yaml says plane: vertical, but" in out
+    assert "leans 37 deg" in out
 
 
 def test_a_live_bend_is_left_alone(

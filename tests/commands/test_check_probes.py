@@ -50,6 +50,25 @@ def lines(found: Iterator[object]) -> list[str]:
     return [f"{each.mark} {each.what}: {each.says}" for each in found]  # type: ignore[attr-defined]
 
 
+@pytest.mark.parametrize(
+    ("gain", "says"),
+    [(128, "its magnet is too weak; bring it nearer"), (0, "its magnet is too strong; take it")],
+)
+def test_a_magnet_at_an_end_of_the_encoders_gain_is_told(on_the_bus, gain: int, says: str) -> None:
+    world, clock = on_the_bus("as5600")
+    world.faults.move_magnet(gain)
+    _, sensor = lines(look_at_sensor(Sensor(chip="as5600"), clock))
+    assert sensor.startswith("wrong sensor: as5600 at 0x36")
+    assert says in sensor
+
+
+def test_an_encoder_without_a_magnet_is_told(on_the_bus) -> None:
+    world, clock = on_the_bus("as5600")
+    world.faults.lose_magnet()
+    _, sensor = lines(look_at_sensor(Sensor(chip="as5600"), clock))
+    assert "sees no magnet; set it 0.5 to 3 mm" in sensor
+
+
 @pytest.mark.parametrize("chip", CHIPS)
 def test_a_chip_that_answers_gives_a_sample(on_the_bus, chip: str) -> None:
     _, clock = on_the_bus(chip)
@@ -151,7 +170,7 @@ CARD = "24 1 179:2 / / rw - ext4 /dev/mmcblk0p2 rw\n"
             "wrong",
             "an overlay in memory",
         ),
-        ("23 1 0:8 / / rw - overlay overlay rw,upperdir=/gone/up\n", "works", "on an overlay"),
+        ("23 1 0:8 / / rw - overlay overlay rw,upperdir=/gone/up\n", "note", "on an overlay"),
         ("", "works", "the system doesn't say"),
         ("nonsense\n - \n", "works", "the system doesn't say"),
     ],
@@ -222,7 +241,26 @@ def test_another_program_s_database_is_wrong(tmp_path: Path) -> None:
 def test_the_log_s_known_fault_is_told_where_sqlite_has_it(
     version: tuple[int, int, int], concerned: bool
 ) -> None:
-    assert ("can lose bends" in look_at_sqlite(version).says) == concerned
+    found = look_at_sqlite(version)
+    assert found.mark == ("note" if concerned else "works")
+    assert ("nothing to do while only benchmate writes" in found.says) == concerned
+
+
+@pytest.mark.parametrize(
+    ("free", "said"),
+    [
+        (83_161_000_000, "83 GB"),
+        (2_460_000_000, "2.5 GB"),
+        (999_000_000, "999 MB"),
+        (9_960_000_000, "10.0 GB"),
+    ],
+)
+def test_room_is_told_in_a_size_that_is_read_at_once(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, free: int, said: str
+) -> None:
+    monkeypatch.setattr("shutil.disk_usage", lambda _: type("usage", (), {"free": free}))
+    *_, space = look_at_disk(tmp_path / "bends.db")
+    assert space.says.startswith(f"{said} free at ")
 
 
 def test_who_writes_the_store_is_known_while_it_is_open(tmp_path: Path) -> None:

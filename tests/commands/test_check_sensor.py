@@ -110,7 +110,7 @@ class Heard:
 
     def watch(self, seconds: float = 12.0) -> Record:
         learned = learned_sensor(BENCH_READ, 1)
-        return watch_standing(self.rig, learned.mounts, angle_of(self.rig, learned), seconds, self)
+        return watch_standing(self.rig, learned, angle_of(self.rig, learned), seconds, self)
 
 
 def test_an_arm_that_moves_is_told_and_the_time_begins_anew() -> None:

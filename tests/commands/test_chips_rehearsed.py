@@ -37,7 +37,7 @@ def bench(chip: ChipKind) -> Bench:
         ("adxl355", 2),
         ("as5600", 1),
         ("as5600", 2),
-        ("adxl345", 2),
+        ("adxl345", 3),
     ],
 )
 def test_the_bend_is_in_tolerance_by_the_tubes_own_truth(

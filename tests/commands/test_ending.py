@@ -15,11 +15,13 @@ from benchmate.store import Log
 QUICK = ["--simulate", "--operator", "--quick", "--plain"]
 
 
-def start(store: Path, *words: str, out: int = subprocess.PIPE) -> "subprocess.Popen[str]":
+def start(
+    store: Path, *words: str, command: str = "watch", out: int = subprocess.PIPE
+) -> "subprocess.Popen[str]":
     """Start the program as its user does, on the starter shop."""
     program = [sys.executable, "-m", "benchmate", "--shop", str(starter_shop())]
     return subprocess.Popen(
-        [*program, "--store", str(store), "watch", *words],
+        [*program, "--store", str(store), command, *words],
         stdin=subprocess.PIPE,
         stdout=out,
         stderr=subprocess.PIPE,
@@ -68,3 +70,17 @@ def test_a_full_disk_behind_the_output_is_one_sentence(tmp_path: Path) -> None:
     _, complaint = process.communicate(timeout=50)
     assert process.returncode == 1
     assert complaint == "benchmate: No space left on device\n"
+
+
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])
+def test_an_alignment_told_to_end_says_that_nothing_was_learned(
+    tmp_path: Path, number: signal.Signals
+) -> None:
+    process = start(tmp_path / "bends.db", "--plain", "--simulate", command="align")
+    assert process.stdout is not None
+    process.stdout.readline()
+    process.send_signal(number)
+    said, complaint = process.communicate(timeout=20)
+    assert (process.returncode, complaint) == (1, "")
+    last = json.loads(said.splitlines()[-1])
+    assert (last["event"], last["what"]) == ("fault", "alignment")

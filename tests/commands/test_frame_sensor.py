@@ -49,7 +49,7 @@ class Rocking:
         assert self.rig.world is not None
         self.world = self.rig.world
         self.world.load(SHOP.die(JOB.die), SHOP.tube(JOB.tube))
-        self.turns: Iterator[Told | None] = self.rig.sampler(self.learned.mounts).turns()
+        self.turns: Iterator[Told | None] = self.rig.sampler(self.learned).turns()
 
     def run(self, seconds: float) -> list[Told]:
         """Give what is told in so many seconds."""

@@ -2,6 +2,7 @@
 
 import json
 import xml.etree.ElementTree as ET
+from dataclasses import replace
 from pathlib import Path
 
 import msgspec
@@ -82,7 +83,7 @@ def test_one_setup_is_told_in_trade_words(learned):
 def test_a_doubted_bend_is_named_with_its_number_in_the_log_and_why(learned):
     _, out, _ = learned()
     (line,) = [line for line in out.splitlines() if line.startswith("  bend ")]
-    assert line.startswith("  bend 13, 90.0 deg: ")
+    assert line.startswith("  bend 13 of the log, 90.0 deg: ")
     assert "standard deviations: clamp slipped" in line
 
 
@@ -117,6 +118,32 @@ def test_json_has_one_object_a_setup(learned):
     )
     assert told["slack_deg"]["sd"] < 0.2
     assert told["doubts"][0]["name"] == "13"
+    assert told["doubts"][0]["number"] == 13
+
+
+def test_a_doubted_bend_is_named_as_the_log_names_it_after_a_correction(learned, path):
+    with Store.open(path) as store:
+        store.append(record(1, 12.0)).result()
+        store.append(record(14, 60.0, off=5.0)).result()
+    _, out, _ = learned()
+    assert "  bend 14 of the log, 60.0 deg: " in out
+
+
+def test_lengths_come_in_the_unit_asked_for(learned):
+    assert "mm" not in learned("--unit", "frac")[1]
+    assert " in ± " in learned("--unit", "frac")[1]
+    assert " mm ± 0." in learned()[1]
+
+
+def test_after_rehearsals_only_it_says_how_to_see_what_they_taught(learned, tmp_path):
+    path = tmp_path / "rehearsed.db"
+    with Store.open(path) as store:
+        store.append(replace(record(1, 45.0), simulated=True)).result()
+    status, out, _ = learned(store=path)
+    assert status == 0
+    assert "there is 1 rehearsed: --rehearsed shows what they taught" in out
+    _, _, err = learned("--die", DIE.die, store=path)
+    assert "--rehearsed" in err
 
 
 def test_the_plot_shows_bends_line_and_doubt(learned, monkeypatch):

@@ -4,12 +4,15 @@ import json
 from dataclasses import replace
 from pathlib import Path
 
+import msgspec
 import pytest
 
 from benchmate.bench.guide import Guide, Wanted
 from benchmate.bench.trace import Segment, pack
 from benchmate.bench.tracker import Track
 from benchmate.cli import main
+from benchmate.places import starter_shop
+from benchmate.shop import Shop
 from benchmate.store import BendRecord, HitRecord, Log, Store
 
 HIT = HitRecord(stop_angle=93.4, stop_sd=0.6, peak=93.5, rest=91.2)
@@ -54,29 +57,78 @@ def log(path, capsys):
     return run
 
 
+def rows(out: str) -> list[str]:
+    """Give the lines of the list's bends."""
+    return out.split("\n\n", maxsplit=1)[0].splitlines()[1:]
+
+
 def test_the_list_shows_bends_oldest_first(log):
     status, out, err = log()
     assert (status, err) == (0, "")
-    head, first, second, _, key = out.splitlines()
-    assert head.split()[:5] == ["no.", "when", "job", "and", "bend"]
+    assert out.split()[:5] == ["no.", "when", "job", "and", "bend"]
+    first, second = rows(out)
     assert first.split()[0] == "1"
-    assert "93.5" in first
-    assert second.endswith("accept r")
-    assert key == "r: rehearsal"
+    assert second.endswith(" r")
+    assert "r: a rehearsal: teaches no real setup" in out
     assert "\x1b" not in out
     assert "\x07" not in out
 
 
 def test_withdrawn_bends_are_shown_when_asked_for(log):
-    *_, third, _, key = log("--all")[1].splitlines()
-    assert third.endswith("accept w")
-    assert key == "r: rehearsal, w: withdrawn"
-    assert "withdrawn" not in log()[1]
-    assert len(log("--all", "--last", "1")[1].splitlines()) == 4
+    out = log("--all")[1]
+    assert rows(out)[-1].endswith(" w")
+    assert "w: withdrawn: teaches nothing" in out
+    assert "w: " not in log()[1]
+    assert "numbers left out are of withdrawn bends: --all shows them" in log()[1]
+    assert "numbers left out" not in out
+    assert len(rows(log("--all", "--last", "1")[1])) == 1
     assert log("--last", "0")[0] == 2
 
 
-def test_the_list_fits_eighty_columns(log):
+def test_numbers_run_without_gaps_and_name_the_bends_of_the_list(log, path):
+    log("amend", "1", "--measured", "89.7")
+    with Store.open(path) as store:
+        store.append(bend("dddd4444-4", job="fence")).result()
+    assert [row.split()[0] for row in rows(log("--all")[1])] == ["1", "2", "3", "4"]
+    assert "(fence, bend 1)" in log("show", "4")[1]
+    numbered = [json.loads(line) for line in log("--json", "--all")[1].splitlines()]
+    assert [each["number"] for each in numbered] == [1, 2, 3, 4]
+    assert [each["seq"] for each in numbered] == [1, 2, 3, 5]
+
+
+def test_a_number_means_the_same_bend_after_corrections_withdrawals_and_a_merge(
+    log, path, tmp_path
+):
+    def named() -> list[str]:
+        whole = (log("show", str(number), "--json")[1] for number in (1, 2, 3))
+        return [json.loads(each)["id"] for each in whole]
+
+    before = named()
+    log("amend", "1", "--measured", "89.7")
+    log("withdraw", "2")
+    with Store.open(tmp_path / "other.db") as store:
+        store.append(bend("0000aaaa-0")).result()
+    log("merge", str(tmp_path / "other.db"))
+    assert named() == before
+
+
+@pytest.mark.parametrize("number", ["0", "4", "99"])
+def test_a_number_past_the_list_is_refused_with_what_there_is(log, number):
+    status, _, err = log("withdraw", number)
+    assert status == 2
+    assert f"no bend {number} is logged here; they are 1 to 3" in err
+
+
+def test_what_is_done_to_a_bend_names_it_by_job_as_well(log):
+    assert "bend 1 of the log (gate, bend 1) is withdrawn" in log("withdraw", "1")[1]
+
+
+def test_the_list_fits_eighty_columns(log, path, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "80")
+    worst = {"job": "a-job-with-a-long-name", "bend": 12, "faults": ("x",), "withdrawn": True}
+    far = replace(HIT, peak=200.0, measured=103.2, how_measured="protractor")
+    with Store.open(path) as store:
+        store.append(bend("ffff6666-6", **worst, hits=(far,) * 12, simulated=True)).result()
     lines = log("--all")[1].splitlines()
     assert max(map(len, lines)) <= 80
 
@@ -152,7 +204,7 @@ def test_a_bench_that_is_writing_is_named(log, path):
 def test_show_gives_every_version(log):
     log("amend", "1", "--measured", "89.7")
     out = log("show", "aaaa")[1]
-    assert "bend 1 of gate: 90.00 deg" in out
+    assert "bend 1 of the log (gate, bend 1) to 90.00 deg" in out
     assert "hit 1: to stop at 93.40 (sd 0.60), peak 93.50, rest 91.20, measured 89.70" in out
     assert out.count("  version ") == 2
     whole = json.loads(log("show", "aaaa", "--json")[1])
@@ -179,9 +231,9 @@ def test_merge_and_backup(log, path, tmp_path, capsys):
     assert log("backup", str(copy))[0] == 0
     other = ["--store", str(tmp_path / "new" / "bends.db"), "log"]
     assert main([*other, "merge", str(copy)]) == 0
-    assert "merged 3 rows of bends" in capsys.readouterr().out
+    assert "merged: 3 bends new here; 0 bends were here already" in capsys.readouterr().out
     assert main([*other, "merge", str(copy)]) == 0
-    assert "3 were here already" in capsys.readouterr().out
+    assert "merged: 0 bends new here; 3 bends were here already" in capsys.readouterr().out
     assert log("merge", str(path))[0] == 2
     assert log("merge", str(tmp_path / "none.db"))[0] == 2
 
@@ -218,3 +270,118 @@ def test_a_damaged_store_is_said_in_a_sentence(log, path):
         assert status == 1
         assert "not a database" in err
         assert len(err.splitlines()) == 1
+
+
+SHOP = Shop.open(starter_shop())
+REAL = {
+    "job": "knee",
+    "die": "round-25-r75",
+    "tube": "e235-25x2",
+    "bend_angle": 34.0,
+    "setup": {
+        "bench": msgspec.to_builtins(SHOP.bench),
+        "die": msgspec.to_builtins(SHOP.die("round-25-r75")),
+        "tube": msgspec.to_builtins(SHOP.tube("e235-25x2")),
+    },
+}
+
+
+def pressed(*hits: tuple[float, float | None, float | None]) -> tuple[HitRecord, ...]:
+    return tuple(
+        HitRecord(
+            stop_angle=peak,
+            stop_sd=0.6,
+            peak=peak,
+            rest=rest,
+            measured=measured,
+            how_measured=None if measured is None else "protractor",
+        )
+        for peak, rest, measured in hits
+    )
+
+
+@pytest.fixture
+def knee(path):
+    """The three bends and a fourth, to 34 degrees, whose arm went to 37.4 and rested at 36.0."""
+    with Store.open(path) as store:
+        store.append(bend("dddd4444-4", **REAL, hits=pressed((37.4, 36.0, None)))).result()
+
+
+@pytest.mark.parametrize("measured", ["340", "43", "38.5"])
+def test_a_reading_that_no_tube_can_have_is_refused(log, path, knee, measured):
+    for words in ((), ("--sure",)):
+        status, _, err = log("amend", "4", "--measured", measured, *words)
+        assert status == 2
+        assert "the arm went no further than 37.4 deg" in err
+    with Log.open(path) as opened:
+        assert opened.bend(4).version == 1
+
+
+@pytest.mark.parametrize("measured", ["20", "3.4"])
+def test_a_reading_that_is_hard_to_believe_is_kept_only_when_sure(log, path, knee, measured):
+    status, _, err = log("amend", "4", "--measured", measured)
+    assert status == 2
+    assert "hard to believe: the bend should have come to 3" in err
+    assert "--sure" in err
+    assert log("amend", "4", "--measured", measured, "--sure")[0] == 0
+    with Log.open(path) as opened:
+        assert opened.bend(4).version == 2
+
+
+def test_a_reading_that_can_be_is_kept_and_told_with_what_it_comes_to(log, knee):
+    status, out, _ = log("amend", "4", "--measured", "34.3 deg")
+    assert status == 0
+    assert "measured 34.3 deg by protractor" in out
+    assert "came to 34.3 deg, give or take 0.3: in tolerance (tolerance 0.5 deg)" in out
+
+
+def test_where_a_fault_may_have_hidden_how_far_the_arm_went_sure_is_enough(log, path):
+    faulty = bend("eeee5555-5", **REAL, hits=pressed((20.0, None, None)), faults=("no answer",))
+    with Store.open(path) as store:
+        store.append(faulty).result()
+    assert log("amend", "4", "--measured", "33.8")[0] == 2
+    assert log("amend", "4", "--measured", "33.8", "--sure")[0] == 0
+    assert "came to 33.8 deg" in log("show", "4")[1]
+
+
+@pytest.mark.parametrize(
+    ("hits", "came", "result"),
+    [
+        (((37.4, 36.0, 34.2),), "34.2", "good"),
+        (((37.4, 36.0, 35.1),), "35.1", "1.1 over"),
+        (((35.4, 34.0, 32.6),), "32.6", "1.4 short"),
+        (((35.4, 34.0, 32.6), (36.9, 35.5, None)), "34.1", "good"),
+    ],
+)
+def test_the_list_says_what_each_bend_came_to(log, path, hits, came, result):
+    with Store.open(path) as store:
+        store.append(bend("dddd4444-4", **REAL, hits=pressed(*hits))).result()
+    out = log()[1]
+    cells = rows(out)[-1].split()
+    assert cells[7] == came
+    assert " ".join(cells[9:]) == f"{result} m"
+    assert "m: measured by a person" in out
+    assert "came to: the bend angle as judged" in out
+
+
+def test_a_bend_that_nobody_can_judge_is_told_so(log, path):
+    with Store.open(path) as store:
+        store.append(bend("dddd4444-4", **REAL, hits=pressed((36.0, None, None)))).result()
+        store.append(bend("eeee5555-5", **REAL, hits=())).result()
+    out = log()[1]
+    *_, unsure, unknown = rows(out)
+    assert unsure.endswith("unsure")
+    assert unknown.split()[-2:] == ["-", "-"]
+    assert "unsure: measure it" in out
+    assert "what it came to is not known" in log("show", "5")[1]
+
+
+def test_each_bend_is_judged_by_those_before_it_whichever_are_shown(log, path):
+    with Store.open(path) as store:
+        for number in range(12):
+            hits = pressed((37.4, 36.0, 34.2 if number % 2 else None))
+            store.append(bend(f"f{number:07}-4", **REAL, hits=hits)).result()
+    whole = rows(log()[1])
+    assert rows(log("--last", "3")[1]) == whole[-3:]
+    sds = [float(row.split()[8]) for row in whole[2::2]]
+    assert sds[0] > 2 * sds[-1]

@@ -82,7 +82,7 @@ def test_the_table_says_marks_cut_length_and_what_it_rests_on(
 ) -> None:
     assert plan(shop, "towel-rail") == 0
     said = capsys.readouterr().out
-    assert "288.0 mm" in said
+    assert "288 mm" in said
     assert "cut length" in said
     assert "rests on: drawing" in said
 
@@ -100,10 +100,75 @@ def test_marks_are_read_from_the_other_end_and_to_a_tapes_division(
     tape = said["tape"]
     assert tape["from"] == "last"
     assert all(mark % 5 == 0 for mark in tape["marks_mm"])
-    assert tape["marks_mm"][0] == pytest.approx(said["cut_length_mm"] - 288, abs=2.5)
+    assert tape["marks_mm"][0] == pytest.approx(tape["cut_length_mm"] - 288, abs=2.5)
     assert tape["off_mm"] > 0
     assert plan(shop, "towel-rail", "--tape", "5 mm") == 0
-    assert "marks rounded to the tape: that moves the last end by" in capsys.readouterr().out
+    said = capsys.readouterr().out
+    assert "with bend 1 in its place that moves the first end by 2.0 mm, the last end by" in said
+
+
+def test_a_mark_back_from_the_one_before_is_said_to_be_so(
+    shop: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert plan(shop, "towel-rail", "--from", "last") == 0
+    said = capsys.readouterr().out
+    assert "mark before" in said
+    assert "381 mm back" in said
+    assert "back: towards the last end" in said
+    assert "-381" not in said
+
+
+def test_a_tape_in_the_shops_unit_rounds_marks_and_cut_and_writes_no_more_than_it_shows(
+    shop: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert plan(shop, "towel-rail", "--tape", "5") == 0
+    said = capsys.readouterr().out
+    assert "290 mm" in said
+    assert "cut length 910 mm" in said
+    assert plan(shop, "towel-rail", "--unit", "frac", "--tape", "1/16") == 0
+    said = capsys.readouterr().out
+    assert "11-5/16 in" in said
+    assert "moves the first end by 1/32 in" in said
+    assert "." not in said.split("moves the first end")[1].split("\n")[0]
+
+
+def test_a_turn_says_which_way_it_goes_and_the_first_bend_has_none(
+    shop: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert plan(shop, "towel-rail") == 0
+    said = capsys.readouterr().out
+    assert "90.0 clockwise" in said
+    assert "looking along the feed, from the last end towards the first" in said
+    assert "-0.0" not in said
+
+
+def test_a_turn_of_a_hair_to_the_left_is_no_minus_nought(
+    shop: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    job = shop / "jobs" / "towel-rail.yaml"
+    job.write_text(job.read_text().replace("turn: 90", "turn: -0.000001"))
+    assert plan(shop, "towel-rail", "--json") == 0
+    assert "-0.0," not in capsys.readouterr().out
+    assert plan(shop, "towel-rail") == 0
+    said = capsys.readouterr().out
+    assert "-0" not in said
+    assert "clockwise" not in said
+
+
+def test_the_caution_stands_under_the_plan(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert plan(shop, "towel-rail") == 0
+    assert "the person at the pump decides" in capsys.readouterr().out.splitlines()[-1]
+
+
+def test_a_left_handed_bender_bends_the_same_part_of_the_same_plan(
+    shop: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert plan(shop, "towel-rail", "--json") == 0
+    right = capsys.readouterr().out
+    bench = shop / "bench.yaml"
+    bench.write_text(bench.read_text().replace("80 mm}", "80 mm, handed: left}"))
+    assert plan(shop, "towel-rail", "--json") == 0
+    assert capsys.readouterr().out == right
 
 
 @pytest.mark.parametrize("division", ["0", "-1 mm", "fine"])

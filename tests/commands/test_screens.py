@@ -26,7 +26,13 @@ def started(monkeypatch, tmp_path) -> list[str]:
 
     monkeypatch.setattr(align, "AlignApp", Shown)
     args = argparse.Namespace(
-        shop=STARTER, store=tmp_path / "bends.db", simulate=True, turn=False, seed=3
+        shop=STARTER,
+        store=tmp_path / "bends.db",
+        simulate=True,
+        turn=False,
+        against=None,
+        chip=None,
+        seed=3,
     )
     assert screens.align_on_screen(args) == 0
     return kept

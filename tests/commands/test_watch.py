@@ -103,7 +103,7 @@ def test_without_a_terminal_the_job_is_told_in_lines_with_a_summary(tmp_path: Pa
         quick=True,
     )
     assert watch_as_text(wish, io.StringIO(), out) == 0
-    assert "1 of 1 bends in tolerance" in out.getvalue()
+    assert "1 of 1 bend in tolerance" in out.getvalue()
 
 
 @pytest.mark.parametrize(

@@ -86,6 +86,18 @@ def test_a_bend_from_the_swing_to_done(workshop: Any) -> None:
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="a full disk is played by a limit of Linux")
+def test_an_alignment_says_what_it_is_good_for_and_where_bench_yaml_is_wrong(workshop: Any) -> None:
+    workshop.edit("bench.yaml", "plane: vertical ", "plane: tilted ")
+    aligned = workshop.align()
+    assert aligned["arc_deg"] == 120.0
+    assert 1.0 < aligned["sd"] < 4.0
+    plane, cure = aligned["warnings"]
+    assert "bench.yaml says plane: tilted" in plane
+    assert "write plane: vertical under arm" in plane
+    assert "The lsm6dso was never calibrated" in cure
+    assert "'benchmate align --turn'" in cure
+
+
 def test_an_alignment_that_the_disk_refuses_is_a_fault_of_the_store(workshop: Any) -> None:
     align = workshop.start("align", "--plain")
     align.event("reading")

@@ -86,3 +86,31 @@ def test_what_a_tape_in_fractions_cannot_show_is_not_told(
         for sentence in told:
             assert not re.search(r"mark (\S+ in) becomes \1(,|$)", sentence)
             assert "cut 0 in" not in sentence
+
+
+def test_angles_that_may_not_go_far_stay_near_the_drawing_and_marks_and_turns_do_the_rest(
+    die: Die, tube: Tube, model: Springback
+) -> None:
+    first = plan_job(JOB, die, tube, model)
+    done = [AsBent(angle_deg=88.7)]
+    free = carry_on(first, done, (die, tube, model))
+    held = carry_on(first, done, (die, tube, model), angles_within_deg=0.25)
+    moved = [
+        abs(now.bend_angle_deg - was.bend_angle_deg)
+        for was, now in zip(first.bends[1:], held.plan.bends[1:], strict=True)
+    ]
+    assert max(moved) <= 0.25 + 1e-9
+    assert any(
+        abs(now.bend_angle_deg - was.bend_angle_deg) > 0.25
+        for was, now in zip(first.bends[1:], free.plan.bends[1:], strict=True)
+    )
+    kept, landing = held.replanned.kept.off_mm, held.replanned.landing.off_mm
+    assert free.replanned.landing.off_mm < landing < kept
+
+
+def test_what_held_angles_leave_at_the_end_is_said(die: Die, tube: Tube, model: Springback) -> None:
+    first = plan_job(JOB, die, tube, model)
+    told = carry_on(
+        first, [AsBent(angle_deg=86.0)], (die, tube, model), angles_within_deg=0.25
+    ).told
+    assert told[-1].startswith("not to be recovered by the bends to come: the end stays")

@@ -13,10 +13,8 @@ from benchmate.layout.chain import Chain, frames, points
 from benchmate.layout.clash import (
     ITSELF,
     PAST,
-    Way,
     clashes,
     meets_itself,
-    other_ways,
     turned_round,
 )
 from benchmate.layout.marked import Marked
@@ -163,11 +161,3 @@ def test_a_part_turned_round_is_the_same_part(bends: list[tuple[float, float, fl
             np.linalg.det(here[1:4] - here[0]), rel=1e-6, abs=1e-3
         )
     assert turned_round(other).turns_deg == pytest.approx(one.turns_deg)
-
-
-def test_another_way_is_proposed_where_it_clears() -> None:
-    """A long first leg swings into a wall; the short last leg, put in first, does not."""
-    marked = part((900, 250, 150), (0, 0), (90, 45))
-    wall = KeepOut(planes=(Plane(name="wall", through_mm=(0, 700, 0), facing=(0, -1, 0)),))
-    assert {clash.bend for clash in clashes(marked, OD, wall)} == {1, 2}
-    assert Way(other_end=True, last_bend_first=False) in other_ways(marked, OD, wall)

@@ -1,5 +1,7 @@
 """The job on paper: what stands on it, to scale, within the paper."""
 
+from dataclasses import replace
+
 import msgspec
 import pytest
 
@@ -43,10 +45,10 @@ def test_the_table_holds_each_bends_mark_turn_and_angles(plan: Plan, tube: Tube)
     said = texts(sheet(plan, tube))
     first, second = plan.bends
     for wanted in (
-        f"{first.mark_mm:.1f} mm",
-        f"{second.mark_mm:.1f} mm",
-        f"{second.mark_mm - first.mark_mm:.1f} mm",
-        "-35.0",
+        f"{first.mark_mm:.0f} mm",
+        f"{second.mark_mm:.0f} mm",
+        f"{round(second.mark_mm) - round(first.mark_mm)} mm",
+        "35.0",
         f"{first.stop_angle_deg:.1f}",
         "45.0",
     ):
@@ -94,7 +96,7 @@ def test_everything_stays_on_the_paper(
     pages = sheet(plan_job(job, die, tube, model), tube, paper)
     wide, high = SIZES[paper]
     assert len(pages) <= 1 + bends / 8
-    assert texts(pages).count("stop angle") == {1: 1, 8: 1, 40: 2, 100: 4}[bends]
+    assert texts(pages).count("mark before") == {1: 1, 8: 1, 40: 2, 100: 5}[bends]
     for page in pages:
         assert (page.wide, page.high) == (wide, high)
         for mark in page.marks:
@@ -107,3 +109,57 @@ def test_lengths_are_in_the_readers_unit(plan: Plan, tube: Tube) -> None:
     said = texts(sheet(plan, tube, unit="frac"))
     assert "11-11/32 in" in said
     assert not any("mm" in line for line in said)
+
+
+def arrows(pages: tuple[Page, ...]) -> list[Stroke]:
+    return [m for p in pages for m in p.marks if isinstance(m, Stroke) and len(m.points) == 19]
+
+
+def test_an_arrow_says_which_way_to_turn(
+    plan: Plan, die: Die, tube: Tube, model: Springback
+) -> None:
+    other = msgspec.structs.replace(
+        JOB, bends=(JOB.bends[0], JobBend(straight_mm=220, angle_deg=45, turn_deg=35))
+    )
+    (anticlockwise,) = arrows(sheet(plan, tube))
+    (clockwise,) = arrows(sheet(plan_job(other, die, tube, model), tube))
+    for arrow, way in ((anticlockwise, -1), (clockwise, 1)):
+        (x1, y1), (x2, y2), (x3, y3) = arrow.points[:3]
+        # On paper y runs down: a turn to the right of the way is clockwise.
+        assert way * ((x2 - x1) * (y3 - y2) - (y2 - y1) * (x3 - x2)) > 0
+    assert "looking along the feed" in " ".join(texts(sheet(plan, tube)))
+
+
+def test_a_turn_that_rounds_to_nought_has_no_arrow_and_no_minus(
+    die: Die, tube: Tube, model: Springback
+) -> None:
+    flat = msgspec.structs.replace(
+        JOB, bends=(JOB.bends[0], JobBend(straight_mm=220, angle_deg=45, turn_deg=-0.01))
+    )
+    pages = sheet(plan_job(flat, die, tube, model), tube)
+    assert arrows(pages) == []
+    assert not any(line.startswith(("-0", "+0")) for line in texts(pages))
+
+
+def test_figures_of_the_table_are_read_from_the_bender(plan: Plan, tube: Tube) -> None:
+    figures = {first for bend in plan.bends for first in (f"{bend.stop_angle_deg:.1f}",)}
+    sizes = [m.size for p in sheet(plan, tube) for m in p.marks if getattr(m, "text", 0) in figures]
+    points = min(sizes) / 25.4 * 72
+    assert points >= 14
+
+
+def test_a_wall_that_is_no_fraction_is_written_in_decimals(plan: Plan, tube: Tube) -> None:
+    gauge = msgspec.structs.replace(tube, od_mm=31.75, wall_mm=3.048)
+    assert "(1-1/4 in x 0.120 in, E235)" in " ".join(texts(sheet(plan, gauge, unit="frac")))
+
+
+def test_the_day_of_printing_stands_on_it(plan: Plan, tube: Tube) -> None:
+    assert "printed 2031-05-06" in texts(sheet(plan, tube, printed="2031-05-06"))
+
+
+def test_a_stop_short_of_its_bend_angle_is_explained_where_there_is_one(
+    plan: Plan, tube: Tube
+) -> None:
+    low = replace(plan, bends=tuple(replace(b, stop_angle_deg=20.0) for b in plan.bends))
+    assert "is no misprint" in " ".join(texts(sheet(low, tube)))
+    assert "is no misprint" not in " ".join(texts(sheet(plan, tube)))

@@ -29,7 +29,9 @@ def plan(die: Die, tube: Tube, model: Springback) -> Plan:
 def test_marks_as_they_are_cost_nothing(plan: Plan) -> None:
     tape = tape_marks(plan)
     assert tape.marks_mm == pytest.approx([bend.mark_mm for bend in plan.bends])
-    assert tape.off_mm == pytest.approx(0, abs=1e-9)
+    costs = (tape.off_mm, tape.first_end_off_mm, tape.last_end_off_mm)
+    assert costs == pytest.approx((0, 0, 0), abs=1e-9)
+    assert tape.cut_length_mm == pytest.approx(plan.cut_length_mm)
 
 
 def test_from_the_last_end_they_are_what_is_left_of_the_tube(plan: Plan) -> None:
@@ -53,7 +55,7 @@ def test_rounding_costs_what_the_moved_marks_move_the_end_by(
     assert 0.1 < tape.off_mm < 10
 
 
-def test_one_mark_off_moves_the_end_by_twice_the_sine_of_half_the_angle(
+def test_rounding_mark_and_cut_moves_each_end_by_what_its_leg_gains_or_loses(
     die: Die, tube: Tube, model: Springback
 ) -> None:
     job = Job(
@@ -64,9 +66,21 @@ def test_one_mark_off_moves_the_end_by_twice_the_sine_of_half_the_angle(
         bends=(JobBend(straight_mm=302, angle_deg=90),),
         tail_mm=300,
     )
-    tape = tape_marks(plan_job(job, die, tube, model), 4.0)
+    plan = plan_job(job, die, tube, model)
+    tape = tape_marks(plan, 4.0)
     assert tape.marks_mm == (288,)
-    assert tape.off_mm == pytest.approx(2 * 2**0.5)
+    assert tape.cut_length_mm % 4 == 0
+    tail = tape.cut_length_mm - plan.cut_length_mm + 2
+    assert tape.first_end_off_mm == pytest.approx(2)
+    assert tape.last_end_off_mm == pytest.approx(abs(tail))
+    assert tape.off_mm == pytest.approx(np.hypot(2, tail))
+
+
+def test_from_the_last_end_a_rounded_cut_takes_the_marks_along(plan: Plan) -> None:
+    tape = tape_marks(plan, 5.0, from_last_end=True)
+    starts = tape.cut_length_mm - np.array(tape.marks_mm)
+    shift = starts - [bend.mark_mm for bend in plan.bends]
+    assert tape.first_end_off_mm == pytest.approx(abs(shift[0]))
 
 
 def test_a_division_below_nought_is_refused(plan: Plan) -> None:

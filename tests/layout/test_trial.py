@@ -3,14 +3,15 @@
 import math
 from dataclasses import replace
 
+import msgspec
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from benchmate.errors import Refusal
-from benchmate.layout.suggest import suggest, whole_piece
-from benchmate.layout.trial import Accuracy, Piece, solve
+from benchmate.layout.suggest import still_to_measure, suggest, whole_piece
+from benchmate.layout.trial import Accuracy, Piece, TooLittle, implausible, solve
 from benchmate.shop.parts import Die, Tube
 
 OD = 30.0
@@ -43,7 +44,7 @@ def as_bent(angle: float, offset: float, radius: float, stretch: float = 0.0) ->
         centre = np.array([near, radius])
         reach = (centre[:, None] + outer - end[:, None]).T @ along
         piece = replace(piece, back_mm=back, far_back_mm=far - float(reach.min()))
-    if angle >= 120:
+    if angle >= 170:
         inner = end - OD / 2 * outward
         piece = replace(piece, width_mm=on_outside[1] + OD / 2, gap_mm=inner[1] - OD / 2)
     return piece
@@ -111,15 +112,17 @@ def test_a_measurement_that_cannot_be_right_is_named_with_what_the_others_make_i
     assert good.leg_mm is not None
     pieces = [as_bent(180, 14, 102), replace(good, leg_mm=good.leg_mm + 10), as_bent(45, 14, 102)]
     said = solve(pieces, OD, 100).improbable
-    assert said.startswith("piece 2's outside leg 361.0 can't be right")
-    assert said.endswith("make it 351.0")
+    assert said.startswith("piece 2's outside leg 361.0 mm can't be right")
+    assert said.endswith("make it 351.0 mm")
 
 
 def test_measurements_that_only_check_each_other_are_named_together() -> None:
     piece = replace(as_bent(180, 14, 102), far_back_mm=None, gap_mm=None)
     assert piece.width_mm is not None
     said = solve([replace(piece, width_mm=250), replace(piece, width_mm=234)], OD, 100).improbable
-    assert said.startswith("piece 1's outside width 250.0 and piece 2's outside width 234.0 don't")
+    assert said.startswith(
+        "piece 1's outside width 250.0 mm and piece 2's outside width 234.0 mm don't"
+    )
 
 
 def test_a_measurement_that_nothing_checks_is_not_called_improbable() -> None:
@@ -132,7 +135,7 @@ def test_a_measurement_that_nothing_checks_is_not_called_improbable() -> None:
 @pytest.mark.parametrize(
     ("piece", "words"),
     [
-        (Piece(angle_deg=45, width_mm=100), "outside width belongs to a bend of 120 to 180 deg"),
+        (Piece(angle_deg=45, width_mm=100), "outside width belongs to a bend of 170 to 180 deg"),
         (
             Piece(angle_deg=45, mark_mm=9, back_mm=100),
             "back of bend to end belongs to a",
@@ -174,3 +177,68 @@ def test_a_second_piece_leaves_less_uncertain_than_the_first(die: Die, tube: Tub
     done = whole_piece(first.angle_deg, die, tube, 102)
     second = suggest(die, tube, 102, done=[done])
     assert second.start_offset_u_mm < first.start_offset_u_mm
+
+
+@pytest.mark.parametrize("furthest", [60.0, 90.0, 100.0, 110.0, 120.0, 150.0, 180.0])
+def test_what_a_suggestion_asks_to_be_measured_can_be_and_is_told_whether_it_is_enough(
+    furthest: float, die: Die, tube: Tube
+) -> None:
+    short = msgspec.structs.replace(die, max_angle_deg=furthest)
+    wanted = suggest(short, tube, 102)
+    piece = whole_piece(wanted.angle_deg, short, tube, 102)
+    assert wanted.angle_deg <= furthest
+    if wanted.angle_deg < 170:
+        assert not {"width_mm", "gap_mm"} & set(wanted.measure)
+    assert {name for name in wanted.measure if getattr(piece, name) is None} == set()
+    if wanted.enough:
+        solve([piece], tube.od_mm, 102)
+    else:
+        with pytest.raises(TooLittle):
+            solve([piece], tube.od_mm, 102)
+
+
+@pytest.mark.parametrize("furthest", [90.0, 100.0])
+def test_where_one_piece_cannot_tell_the_two_that_are_suggested_can(
+    furthest: float, die: Die, tube: Tube
+) -> None:
+    short = msgspec.structs.replace(die, max_angle_deg=furthest)
+    first = whole_piece(suggest(short, tube, 102).angle_deg, short, tube, 102)
+    second = suggest(short, tube, 102, done=[first])
+    assert second.enough
+    pieces = [first, whole_piece(second.angle_deg, short, tube, 102)]
+    assert solve(pieces, tube.od_mm, 102).free_radius_mm.value == pytest.approx(102, abs=1e-3)
+
+
+def test_in_a_shop_that_writes_inches_a_piece_is_cut_to_half_inches(die: Die, tube: Tube) -> None:
+    wanted = suggest(die, tube, 102, unit="frac")
+    assert wanted.cut_length_mm / 12.7 == pytest.approx(round(wanted.cut_length_mm / 12.7))
+    assert wanted.mark_mm / 12.7 == pytest.approx(round(wanted.mark_mm / 12.7))
+
+
+@pytest.mark.parametrize(
+    ("piece", "names"),
+    [
+        (Piece(angle_deg=180, mark_mm=220, back_mm=351), ("width_mm",)),
+        (Piece(angle_deg=110, mark_mm=220, leg_mm=400, cut_length_mm=700), ("far_leg_mm",)),
+        (Piece(angle_deg=89.5, mark_mm=220, cut_length_mm=700, leg_mm=351), ()),
+    ],
+)
+def test_what_else_to_measure_of_a_piece_is_the_least_that_tells(
+    piece: Piece, names: tuple[str, ...], die: Die, tube: Tube
+) -> None:
+    assert still_to_measure([piece], die, tube, 102, TAPE) == names
+
+
+@pytest.mark.parametrize(
+    ("piece", "expected", "words"),
+    [
+        (as_bent(180, 14, 102), 100, ""),
+        (as_bent(180, 14, 102), 75, "the radius would come out at 102.0 mm"),
+        (as_bent(180, 160, 102), 100, "the bend would start 160.0 mm from the mark"),
+    ],
+)
+def test_what_no_die_does_is_told_though_all_agree(
+    piece: Piece, expected: float, words: str
+) -> None:
+    assert implausible(solve([piece], OD, expected), expected).startswith(words)
+    assert bool(implausible(solve([piece], OD, expected), expected)) == bool(words)

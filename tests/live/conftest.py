@@ -1,6 +1,7 @@
 """A scripted arm, a model that knows its tube, and a session fed from both."""
 
 import itertools
+import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 from random import Random
@@ -172,7 +173,7 @@ class Bender:
             self.give(Durable(self.arm.t, output.bend_id, output.bend, failure))
 
 
-def planned_part(angles: tuple[float, ...], model: Known) -> CarryOn:
+def planned_part(angles: tuple[float, ...], model: Known, within: float) -> CarryOn:
     """Lay a flat part of 300 mm straights out and give what plans its rest anew."""
     job = Job(
         job="trellis",
@@ -183,7 +184,9 @@ def planned_part(angles: tuple[float, ...], model: Known) -> CarryOn:
         tail_mm=300.0,
     )
     plan = plan_job(job, DIE, TUBE, model)
-    return lambda done, taped, learned: carry_on(plan, done, (DIE, TUBE, learned), distances=taped)
+    return lambda done, taped, learned: carry_on(
+        plan, done, (DIE, TUBE, learned), distances=taped, angles_within_deg=within
+    )
 
 
 @pytest.fixture
@@ -199,6 +202,7 @@ def bender() -> Callable[..., Bender]:
         follows_tube: bool = True,
         bites: bool = False,
         part: bool = False,
+        within: float = math.inf,
         caution: str = "",
     ) -> Bender:
         known = model or Known()
@@ -215,7 +219,7 @@ def bender() -> Callable[..., Bender]:
             caution=caution,
         )
         ids = (f"bend-{number}" for number in itertools.count(1))
-        carry = planned_part(angles, known) if part else None
+        carry = planned_part(angles, known, within) if part else None
         return Bender(Session(task, known, lambda: next(ids), carry), arm or Arm())
 
     return make

@@ -21,6 +21,5 @@ def test_a_bend_taken_back_begins_with_it_again(bender: Callable[..., Any]) -> N
     at = bender(caution="No gyro.")
     at.zero()
     at.press(93.7, 91.0)
-    at.say("next")
     at.say("undo")
     assert at.last(stream.Target).advice == "No gyro."

@@ -51,7 +51,7 @@ def test_the_first_reading_after_a_fault_rests_on_half_a_second_of_samples(seed:
     assert rig.world is not None
     job = shop.job("trellis-knee")
     rig.world.load(shop.die(job.die), shop.tube(job.tube))
-    estimator, turns = rig.estimator(learned), rig.sampler(learned.mounts).turns()
+    estimator, turns = rig.estimator(learned), rig.sampler(learned).turns()
 
     def run(seconds: float) -> list[Reading | Told]:
         until = clock.now() + seconds

@@ -24,12 +24,15 @@ class Heard:
     def __init__(self) -> None:
         self.finished = False
         self.given: list[Any] = []
+        self.on_lost: Callable[[Any], None] = lambda _: None
 
     def open(self) -> list[stream.Event]:
         return []
 
     def step(self, given: Any) -> list[stream.Event]:
         self.given.append(given)
+        if isinstance(given, Lost):
+            self.on_lost(given)
         self.finished = isinstance(given, Closed)
         return [stream.Done()] if self.finished else []
 
@@ -109,6 +112,31 @@ def test_a_sampler_that_falls_silent_is_a_bus_fault_and_its_next_sample_ends_it(
     kinds = [type(each) for each in heard.given if not isinstance(each, Closed)]
     assert kinds == [Sample, Lost, Back, Sample]
     assert heard.given[1].what == "bus"
+
+
+def test_transfers_that_go_on_without_a_sample_are_no_hang_and_one_that_stops_is() -> None:
+    """A chip is set up for as long as its transfers follow each other."""
+    heard, hung = Heard(), threading.Event()
+    beats = iter([1, 1, 2, 2, 3, 3, 4, 4, 5, 5, 6, 6, 7, 7, 8, 8])
+    at: list[float] = []
+
+    def pulse() -> int:
+        at.append(CLOCK.now())
+        return next(beats, 8)
+
+    def told(given: Any) -> None:
+        hung.set()
+
+    live = Live(heard, AsTheyAre(), CLOCK, lambda *_: None, lambda _: None, pulse=pulse)
+    heard.on_lost = told
+
+    def asked() -> Iterator[Any]:
+        hung.wait(5.0)
+        yield Closed(3.0)
+
+    live.run(iter([]), asked(), Pins(Signals(), live.press))
+    assert [type(each) for each in heard.given] == [Lost, Closed]
+    assert 0.9 < at[-1] - at[0] < 2.0
 
 
 def test_events_are_written_a_line_each_and_flushed() -> None:

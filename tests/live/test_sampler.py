@@ -1,5 +1,8 @@
 """The sampler against a chip on a simulated bus: good samples, faults told, cures taken."""
 
+import itertools
+import random
+import statistics
 from collections.abc import Callable, Iterator
 
 import pytest
@@ -18,13 +21,13 @@ from benchmate.sim.clock import QuickClock
 class Watched:
     """A sampler on a simulated bench, run for stretches of its clock."""
 
-    def __init__(self, chip: str) -> None:
+    def __init__(self, chip: str, clock: QuickClock | None = None) -> None:
         bench = Bench(
             bench="test-bench",
             sensor=Sensor(chip=chip, rate_hz=208.0),  # type: ignore[arg-type]  # from parametrize
             arm=Arm(radius_mm=80.0),
         )
-        self.clock = QuickClock()
+        self.clock = QuickClock() if clock is None else clock
         self.world = SimBench(bench, self.clock, seed=3)
         driver = open_chip(bench.sensor, Bus(self.world.bus, 1), self.clock)
         self._turns: Iterator[Told | None] = Sampler(
@@ -123,3 +126,58 @@ def test_one_transfer_that_fails_is_no_fault(watched: Callable[[str], Watched]) 
     at.run(1.0)
     at.world.faults.nack(1)
     assert all(isinstance(each, Sample) for each in at.run(1.0))
+
+
+class BusyClock(QuickClock):
+    """The clock of a busy computer: for a while at a time it wakes its sleepers late."""
+
+    def __init__(self, seed: int) -> None:
+        super().__init__()
+        self._dice = random.Random(seed)
+        self._busy_until = 0.0
+
+    def sleep(self, seconds: float) -> None:
+        super().sleep(seconds)
+        if self._dice.random() < 0.001:
+            self._busy_until = self.now() + 0.5
+        if self.now() < self._busy_until and self._dice.random() < 0.1:
+            super().sleep(self._dice.choice((0.002, 0.005, 0.01, 0.02, 0.05)))
+
+
+GRAVITY_CHIPS = ["lsm6dso", "adxl345", "adxl355"]
+
+
+@pytest.mark.parametrize("chip", GRAVITY_CHIPS)
+@pytest.mark.parametrize("pace", [0.94, 1.0, 1.06])
+def test_no_sample_is_lost_to_a_chip_whose_clock_is_off(chip: str, pace: float) -> None:
+    at = Watched(chip)
+    at.run(1.0)
+    at.world.faults.rate_off(pace)
+    at.run(2.0)
+    times = [each.t for each in at.run(5.0) if isinstance(each, Sample)]
+    apart = [b - a for a, b in itertools.pairwise(times)]
+    assert max(apart) < 1.6 * statistics.mean(apart)
+
+
+@pytest.mark.parametrize("chip", GRAVITY_CHIPS)
+@pytest.mark.parametrize("pace", [0.75, 0.84, 1.17, 1.3])
+def test_a_chip_too_slow_or_too_fast_is_told_in_three_seconds_and_once(
+    chip: str, pace: float
+) -> None:
+    at = Watched(chip)
+    at.run(2.0)
+    began = at.clock.now()
+    at.world.faults.rate_off(pace)
+    (lost,) = [each for each in at.run(15.0) if isinstance(each, Lost | Back)]
+    assert isinstance(lost, Lost)
+    assert "samples a second where" in lost.detail
+    assert ("its clock is off; replace the chip" in lost.detail) is (pace > 1.0)
+    assert lost.t - began < 3.0
+    at.world.faults.rate_off(1.0)
+    assert [type(each) for each in at.run(4.0) if isinstance(each, Lost | Back)] == [Back]
+
+
+@pytest.mark.parametrize("chip", CHIPS)
+def test_a_computer_that_is_busy_in_bursts_is_no_fault_of_the_chip(chip: str) -> None:
+    at = Watched(chip, BusyClock(seed=1))
+    assert all(isinstance(each, Sample) for each in at.run(60.0))

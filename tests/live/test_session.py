@@ -7,8 +7,11 @@ from typing import Any
 import pytest
 
 from benchmate import stream
-from benchmate.bench.inputs import Asked, Back, Closed, Lost, Wrong
+from benchmate.bench.inputs import Asked, Back, Closed, Lost, Tick, Wrong
 from benchmate.bench.replay import replay
+from benchmate.errors import Refusal
+
+from .conftest import Arm
 
 Make = Callable[..., Any]
 
@@ -176,6 +179,35 @@ def test_measured_without_a_verdict_is_refused_and_changes_nothing(bender: Make)
     assert (at.events[-1].what, at.rows) == ("command", [])
 
 
+@pytest.mark.parametrize("angle", [340.0, 97.0, 180.0])
+def test_a_measured_angle_that_the_arm_never_reached_is_refused_and_changes_nothing(
+    bender: Make, angle: float
+) -> None:
+    at = bender()
+    at.zero()
+    at.press(93.7, 91.0)
+    rows = len(at.rows)
+    at.say(f"measured {angle}")
+    assert at.events[-1].what == "command"
+    assert "93.7" in at.events[-1].detail
+    assert len(at.rows) == rows
+    assert at.last(stream.Verdict).say == "accept"
+
+
+def test_an_angle_between_the_legs_is_told_as_the_bend_angle_that_it_is(bender: Make) -> None:
+    at = bender(angles=(34.0,))
+    at.zero()
+    at.press(36.0, 35.0)
+    at.say("measured 146")
+    assert "'measured 34'" in at.events[-1].detail
+
+
+@pytest.mark.parametrize("line", ["turned 181", "turned -270", "measured -3"])
+def test_a_turn_or_angle_past_half_a_circle_is_refused_when_it_is_read(line: str) -> None:
+    with pytest.raises(Refusal):
+        stream.read_command(line)
+
+
 def test_again_asks_for_one_more_hit_whatever_the_verdict(bender: Make) -> None:
     at = bender()
     at.zero()
@@ -225,14 +257,105 @@ def test_undo_of_a_measured_angle_brings_the_verdict_before_it_back(bender: Make
     assert at.rows[-1].hits[-1].measured is None
 
 
-def test_undo_after_next_takes_the_logged_bend_back_and_returns_to_it(bender: Make) -> None:
+def test_undo_after_next_goes_back_to_the_verdict_with_its_hits_by_a_new_row(bender: Make) -> None:
+    at = bender()
+    at.zero()
+    at.press(93.7, 91.0)
+    at.say("measured 89.8")
+    at.say("next")
+    at.move(0.0, dps=60.0)
+    at.say("undo")
+    target, verdict = at.last(stream.Target), at.last(stream.Verdict)
+    assert (target.bend, target.hit) == (1, 1)
+    assert "next" in target.undone
+    assert (verdict.say, verdict.bend, verdict.bend_angle) == ("accept", 1, 89.8)
+    assert not at.rows[-1].withdrawn
+    assert at.rows[-1].bend_id == at.rows[0].bend_id
+    assert [hit.measured for hit in at.rows[-1].hits] == [89.8]
+    assert replay(at.rows[-1]).agrees
+
+
+def test_after_undo_of_next_the_arm_going_off_the_tube_is_no_release(bender: Make) -> None:
     at = bender()
     at.zero()
     at.press(93.7, 91.0)
     at.say("next")
     at.say("undo")
+    rows = len(at.rows)
+    at.move(0.0, dps=60.0)
+    at.hold(1.0)
+    assert len(at.rows) == rows
+    at.say("next")
+    assert at.last(stream.Target).bend == 2
+
+
+def test_undo_after_again_goes_back_to_the_measured_verdict(bender: Make) -> None:
+    at = bender()
+    at.zero()
+    at.press(92.0, 89.5)
+    at.say("measured 88.4")
+    at.say("next")
+    assert at.last(stream.Target).hit == 2
+    at.say("undo")
+    verdict = at.last(stream.Verdict)
+    assert (verdict.say, verdict.bend_angle) == ("again", 88.4)
+    at.say("next")
+    at.press(93.7, 91.0)
+    assert [hit.measured for hit in at.rows[-1].hits] == [88.4, None]
+
+
+def test_undo_takes_one_step_at_a_time_and_says_which(bender: Make) -> None:
+    at = bender()
+    at.zero()
+    at.press(92.0, 89.5)
+    at.say("measured 88.4")
+    at.say("next")
+    at.hold(0.5)
+    at.press(93.7, 91.0)
+    at.say("next")
+    at.arm.at = 0.0
+    at.zero()
+    for undone in ("zero", "next", "hit 2", "next", "measured 88.4", "hit 1", "zero"):
+        at.say("undo")
+        at.hold(0.2)
+        assert f": {undone};" in at.last(stream.Target).undone
+    at.say("undo")
+    assert at.events[-1].what == "command"
     assert at.rows[-1].withdrawn
+
+
+def test_a_bend_made_anew_after_undo_is_another_one_in_the_log(bender: Make) -> None:
+    at = bender()
+    at.zero()
+    at.press(93.7, 91.0)
+    for _ in ("hit", "zero"):
+        at.say("undo")
+    at.arm.at = 0.0
+    at.zero()
+    at.press(93.7, 91.0)
+    assert at.rows[-1].bend_id != at.rows[0].bend_id
+
+
+def test_undo_of_a_skip_goes_back_to_the_bend_left_out(bender: Make) -> None:
+    at = bender()
+    at.say("skip")
+    at.say("undo")
     assert at.last(stream.Target).bend == 1
+    at.zero()
+    at.press(93.7, 91.0)
+    assert at.rows[-1].bend == 1
+
+
+def test_a_skip_of_a_pressed_bend_keeps_it_as_it_came_out(bender: Make) -> None:
+    at = bender()
+    at.zero()
+    at.press(92.0, 89.5)
+    at.say("next")
+    at.say("skip")
+    assert (at.last(stream.Target).bend, at.rows[-1].withdrawn) == (2, False)
+    at.say("undo")
+    verdict = at.last(stream.Verdict)
+    assert (verdict.bend, verdict.say) == (1, "again")
 
 
 def test_undo_with_nothing_done_is_refused(bender: Make) -> None:
@@ -269,6 +392,27 @@ def test_pressure_let_off_in_two_goes_is_one_hit(bender: Make) -> None:
     at.hold(0.8)
     assert at.last(stream.Rest).arm == pytest.approx(91.0, abs=0.05)
     assert len(at.rows[-1].hits) == 1
+
+
+@pytest.mark.parametrize("hits", [1, 2])
+def test_an_arm_taken_off_the_tube_before_next_leaves_the_verdict_as_it_was(
+    bender: Make, hits: int
+) -> None:
+    at = bender()
+    at.zero()
+    if hits == 2:
+        at.press(92.0, 89.5)
+        at.say("next")
+    at.press(93.7, 91.0)
+    rows = len(at.rows)
+    for to in (40.0, 0.0):
+        at.move(to, dps=60.0)
+        at.hold(1.0)
+    assert len(at.rows) == rows
+    assert at.last(stream.Verdict).say == "accept"
+    assert at.last(stream.Reading).phase == "logged"
+    at.say("next")
+    assert at.last(stream.Target).bend == 2
 
 
 def test_the_peak_is_not_pushed_up_by_noise(bender: Make) -> None:
@@ -389,6 +533,113 @@ def test_a_press_after_a_hidden_peak_never_stops_below_what_was_reached(bender: 
     assert (at.last(stream.Verdict).stop_angle or 0.0) >= peak
     at.say("next")
     assert at.last(stream.Target).stop_angle >= peak
+
+
+def test_a_press_after_a_hidden_peak_starts_from_what_was_measured(bender: Make) -> None:
+    at = bender()
+    at.zero()
+    at.move(80.0)
+    at.give(Lost(at.arm.t, "sensor", "frozen"))
+    at.arm.at = 89.4
+    at.give(Back(at.arm.t))
+    at.hold(0.5)
+    at.move(87.5, dps=30.0)
+    at.hold(0.8)
+    at.say("measured 86.5")
+    # It is 3.5 degrees short, so the arm has at least as far to go past where it was.
+    assert at.last(stream.Verdict).stop_angle >= 89.4 + 3.4
+    at.say("next")
+    assert at.last(stream.Target).stop_angle == at.last(stream.Verdict).stop_angle
+
+
+def test_what_a_hidden_hit_showed_says_nothing_of_the_hit_after_it(bender: Make) -> None:
+    at = bender()
+    at.zero()
+    at.move(80.0)
+    at.give(Lost(at.arm.t, "sensor", "frozen"))
+    at.arm.at = 89.4
+    at.give(Back(at.arm.t))
+    at.hold(0.5)
+    at.move(87.5, dps=30.0)
+    at.hold(0.8)
+    at.say("measured 86.5")
+    at.say("next")
+    at.press(93.7, 91.0)
+    assert at.last(stream.Verdict).say == "accept"
+
+
+def test_a_tube_released_while_nobody_saw_it_waits_for_next_and_its_peak_is_not_known(
+    bender: Make,
+) -> None:
+    at = bender(angles=(30.0,))
+    at.zero()
+    at.move(20.0)
+    at.give(Lost(at.arm.t, "bus", "gone"))
+    at.arm.at = 38.0
+    at.give(Back(at.arm.t))
+    at.hold(0.2)
+    assert "say next" in at.last(stream.Target).advice
+    at.hold(3.0)
+    assert at.last(stream.Reading).cue == "over"
+    at.say("next")
+    at.hold(0.6)
+    assert (at.last(stream.Peak).sure, at.last(stream.Rest).arm) == (
+        False,
+        pytest.approx(38.0, abs=0.05),
+    )
+    verdict = at.last(stream.Verdict)
+    assert verdict.say == "measure"
+    assert "peak is not known" in verdict.advice
+    assert at.rows[-1].faults == ("bus: gone", "a peak is not known: a fault hid the arm")
+
+
+def test_a_tube_that_stands_past_its_stop_after_a_fault_is_taken_for_released_in_the_end(
+    bender: Make,
+) -> None:
+    at = bender(angles=(30.0,))
+    at.zero()
+    at.move(20.0)
+    at.give(Lost(at.arm.t, "bus", "gone"))
+    at.arm.at = 38.0
+    at.give(Back(at.arm.t))
+    at.hold(12.0)
+    assert at.last(stream.Verdict).say == "measure"
+    # It was still under load after all: the same hit is told better.
+    at.move(36.5, dps=20.0)
+    at.hold(0.8)
+    assert at.last(stream.Rest).arm == pytest.approx(36.5, abs=0.05)
+    assert len(at.rows[-1].hits) == 1
+
+
+def test_a_small_release_wholly_inside_a_long_fault_is_seen(bender: Make) -> None:
+    at = bender(arm=Arm(sd=0.02))
+    at.zero()
+    at.move(20.0)
+    at.hold(0.6)
+    at.give(Lost(at.arm.t, "bus", "gone"))
+    at.arm.t += 6.0
+    at.arm.at = 19.5
+    at.give(Back(at.arm.t))
+    at.hold(1.0)
+    assert at.last(stream.Peak).arm == pytest.approx(20.0, abs=0.05)
+    assert at.last(stream.Rest).arm == pytest.approx(19.5, abs=0.05)
+
+
+def test_an_arm_that_rises_by_a_springback_after_it_was_hidden_shows_no_new_peak(
+    bender: Make,
+) -> None:
+    at = bender(angles=(60.0,))
+    at.zero()
+    at.move(20.0)
+    at.give(Lost(at.arm.t, "bus", "gone"))
+    at.arm.at = 38.0
+    at.give(Back(at.arm.t))
+    at.hold(0.2)
+    at.press(39.5, 38.0)
+    assert not at.last(stream.Peak).sure
+    at.say("again")
+    at.press(62.8, 61.0)
+    assert at.last(stream.Peak).sure
 
 
 def test_two_faults_of_different_kinds_are_both_cleared(bender: Make) -> None:
@@ -514,6 +765,69 @@ def test_a_hit_that_nobody_ends_is_logged_as_marked(bender: Make) -> None:
     assert at.session.finished
     assert "ended in mid-hit" in at.rows[-1].faults[-1]
     assert at.rows[-1].hits[-1].peak == pytest.approx(80.0, abs=0.1)
+
+
+def test_a_hit_whose_sensor_never_comes_back_is_marked_when_nobody_asks_any_more(
+    bender: Make,
+) -> None:
+    at = bender()
+    at.zero()
+    at.move(80.0)
+    at.give(Lost(at.arm.t, "bus", "gone"))
+    at.give(Closed(at.arm.t))
+    assert not at.session.finished
+    at.give(*(Tick(at.arm.t + 0.25 * count) for count in range(1, 25)))
+    assert at.session.finished
+    assert isinstance(at.events[-1], stream.Done)
+    (row,) = at.rows
+    assert row.faults == (
+        "bus: gone",
+        "the program was ended in mid-hit",
+        "a peak is not known: a fault hid the arm",
+    )
+
+
+def test_a_sensor_that_comes_back_in_time_lets_the_hit_be_finished(bender: Make) -> None:
+    at = bender()
+    at.zero()
+    at.move(80.0)
+    at.give(Lost(at.arm.t, "bus", "gone"))
+    at.give(Closed(at.arm.t))
+    at.give(Tick(at.arm.t + 3.0), Back(at.arm.t + 3.5))
+    at.arm.t += 3.5
+    at.press(93.7, 91.0)
+    assert at.without_readings()[-2:] == ["Logged", "Done"]
+    assert "ended" not in " ".join(at.rows[-1].faults)
+
+
+def test_a_refused_row_is_sent_again_while_the_arm_is_not_known(bender: Make) -> None:
+    at = bender()
+    at.store_works = False
+    at.zero()
+    at.press(93.7, 91.0)
+    at.give(Lost(at.arm.t, "bus", "gone"))
+    at.store_works = True
+    at.give(Tick(at.arm.t + 5.0))
+    assert at.all(stream.Logged)
+
+
+def test_a_session_that_never_saw_an_arm_ends_with_no_done_and_says_why(bender: Make) -> None:
+    at = bender()
+    at.give(Closed(at.arm.t))
+    assert not at.session.finished
+    at.give(Lost(at.arm.t, "bus", "no answer: check the cable"))
+    assert at.session.finished
+    assert not at.all(stream.Done)
+    assert at.session.failure == "no arm angle ever came: no answer: check the cable"
+
+
+def test_a_session_that_lost_its_arm_in_the_end_has_worked(bender: Make) -> None:
+    at = bender()
+    at.zero()
+    at.give(Lost(at.arm.t, "bus", "no answer: check the cable"))
+    at.say("quit")
+    assert isinstance(at.events[-1], stream.Done)
+    assert at.session.failure == ""
 
 
 @pytest.mark.parametrize("hits", [1, 2])

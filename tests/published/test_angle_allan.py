@@ -22,8 +22,9 @@ def test_as_allantools_computes_it(kind):
 def test_as_the_thousand_point_worked_set_prints_it():
     # W. J. Riley, Handbook of Frequency Stability Analysis (NIST Special Publication 1065, 2008),
     # section 12.4: a thousand values from a prime-modulus generator, n(0) = 1234567890,
-    # n(i+1) = 16807 n(i) mod 2147483647, divided by the modulus. Table 31 prints the overlapping
-    # Allan deviation at averaging factors 1, 10 and 100 (figures from memory of the table).
+    # n(i+1) = 16807 n(i) mod 2147483647, divided by the modulus. Table 31 (page 108) prints
+    # the overlapping Allan deviation at averaging factors 1, 10 and 100; read in the tests of
+    # allantools and other public suites, which quote it.
     modulus = 2147483647
     n, values = 1234567890, []
     for _ in range(1000):

@@ -131,6 +131,9 @@ def test_fusion_agrees_with_ahrs_at_rest_and_is_truer_in_the_stroke(radius_mm):
     def rms(angles):
         return float(np.sqrt(np.mean((angles - truth)[moving] ** 2)))
 
-    assert rms(theirs) < 1.0
-    assert rms(ours) < 0.5 * rms(theirs)
-    assert ours[-1] == pytest.approx(theirs[-1], abs=0.3)
+    # Found with six seeds: ours 0.003 to 0.007 degrees rms, theirs 0.02 at 80 mm and 0.10 at 450;
+    # at rest ours within 0.006 of the truth, theirs within 0.03.
+    assert rms(theirs) < 0.15
+    assert rms(ours) < min(0.012, 0.5 * rms(theirs))
+    assert ours[-1] == pytest.approx(truth[-1], abs=0.012)
+    assert ours[-1] == pytest.approx(theirs[-1], abs=0.05)

@@ -7,12 +7,10 @@ import math
 
 import pytest
 
-from benchmate.layout.chain import Chain, from_points, tangent_mm
+from benchmate.layout.chain import Chain, frames, from_points, tangent_mm
 from benchmate.layout.marked import Marked
 from benchmate.layout.shapes import shape_chain
 from benchmate.shop.shapes import Offset
-
-INCH = 25.4
 
 
 def test_road_curve_tangent_and_length() -> None:
@@ -26,13 +24,38 @@ def test_road_curve_tangent_and_length() -> None:
     assert Chain((0, 0), (0,), (angle,), 1800).arcs_mm[0] == pytest.approx(1364.38, abs=0.005)
 
 
-def test_road_curve_long_chord() -> None:
-    """Same example: chord 1331.94325; 5 in the sixth figure, the printed angle being rounded."""
-    angle = 43 + 25 / 60 + 46 / 3600
-    corner = from_points([(0, 0, 0), (2000, 0, 0), _onwards(2000, angle, 2000)], 1800)
-    tangent = 2000 - corner.straights_mm[0]
-    chord = 2 * tangent * math.cos(math.radians(angle) / 2)
-    assert chord == pytest.approx(1331.94325, abs=0.005)
+@pytest.mark.parametrize(
+    ("radius", "angle", "tangent", "chord", "off"),
+    [
+        (1800, 43 + 25 / 60 + 46 / 3600, 716.84, 1331.94325, 0.005),
+        (249.17, 29 + 20 / 60, 65.2136, 126.1773, 2e-4),
+    ],
+)
+def test_road_curve_tangent_and_long_chord(
+    radius: float, angle: float, tangent: float, chord: float, off: float
+) -> None:
+    """Where the arc starts before the corner, and from its start to its end.
+
+    Sources: the same example (within 5 in the sixth figure, the printed angle being rounded); and a
+    review sheet for surveyors, "34 Surveying: Horizontal Curves 1, Solutions", situation 1: R
+    249.17, I 29 deg 20', T 65.2136, C 126.1773 (pdf.dotool.net), to 1 in the last digit printed.
+    """
+    corner = from_points([(0, 0, 0), (2000, 0, 0), _onwards(2000, angle, 2000)], radius)
+    assert 2000 - corner.straights_mm[0] == pytest.approx(tangent, abs=off)
+    start, end = frames(corner)[1:3, :3, 3]
+    assert math.dist(start, end) == pytest.approx(chord, abs=off)
+
+
+def test_arc_of_one_radian_over_a_chord_of_two() -> None:
+    """Chord 2, angle 1 radian: radius and arc 2.0858296429.
+
+    Source: M. Ducamp and A. Reverchon, "Mathematiques en Turbo-Pascal", vol. 2 (Eyrolles, 1988),
+    sample run of the arc of a circle, as given in the public jpmMath collection. To 1e-10.
+    """
+    arc = Chain((0, 0), (0,), (math.degrees(1.0),), 2.0858296429)
+    start, end = frames(arc)[1:3, :3, 3]
+    assert arc.arcs_mm[0] == pytest.approx(2.0858296429, abs=1e-10)
+    assert math.dist(start, end) == pytest.approx(2.0, abs=1e-10)
 
 
 def _onwards(along: float, angle: float, leg: float) -> tuple[float, float, float]:
@@ -40,81 +63,216 @@ def _onwards(along: float, angle: float, leg: float) -> tuple[float, float, floa
     return along + leg * math.cos(theta), leg * math.sin(theta), 0.0
 
 
-@pytest.mark.parametrize(
-    ("angle", "multiplier", "off"),
-    [(10, 6, 0.05), (15, 3.9, 0.01), (22.5, 2.6, 0.01), (30, 2, 0), (45, 1.4, 0.011)],
-)
-def test_offset_multipliers(angle: float, multiplier: float, off: float) -> None:
-    """Distance between marks an inch of offset: 6, 3.9, 2.6, 2, 1.4.
-
-    Source: electricians' offset multipliers (consumersolution.org, "multiplier for a 10 degree
-    offset"). They are for sharp corners: the corner to corner length of our offset. Rounded to two
-    figures, they agree within 1.1 %, 10 degrees within 5 %.
-    """
+def _corner_to_corner(angle: float) -> float:
+    """Give an offset's length from corner to corner for each mm of rise."""
     chain = shape_chain(
         Offset(rise_mm=200, angle_deg=angle, before_mm=300, after_mm=300), od_mm=25, radius_mm=75
     )
-    corner_to_corner = chain.straights_mm[1] + 2 * tangent_mm(75, angle)
-    assert corner_to_corner / 200 == pytest.approx(multiplier, rel=off + 1e-9)
+    return (chain.straights_mm[1] + 2 * tangent_mm(75, angle)) / 200
 
 
 @pytest.mark.parametrize(
-    ("angle", "shrink"), [(10, 1 / 16), (15, 1 / 8), (22.5, 3 / 16), (30, 1 / 4)]
+    ("angle", "multiplier", "off"),
+    [
+        (10, 6, 0.05),
+        (15, 3.9, 0.01),
+        (22.5, 2.6, 0.01),
+        (30, 2, 0),
+        (45, 1.4, 0.011),
+        (60, 1.2, 0.04),
+    ],
 )
-def test_offset_shrink_is_what_the_trade_rounds_down(angle: float, shrink: float) -> None:
-    """Tube lost an inch of offset: 1/16, 1/8, 3/16, 1/4.
+def test_offset_multipliers(angle: float, multiplier: float, off: float) -> None:
+    """Distance between marks an inch of offset: 6, 3.9, 2.6, 2, 1.4, 1.2.
 
-    Source: same list. Ours is rise tan(a/2) exactly; the printed fractions lie below it, by 5 to
-    8 % from 15 degrees up and 29 % at 10.
+    Source: electricians' offset multipliers (consumersolution.org, "multiplier for a 10 degree
+    offset"). They are for sharp corners: the corner to corner length of our offset. Rounded to two
+    figures, they agree within 1.1 %, save two that the trade rounds up: 10 degrees (5.76) is 4 %
+    and 60 degrees (1.155) 3.9 % above ours.
     """
+    assert _corner_to_corner(angle) == pytest.approx(multiplier, rel=off + 1e-9)
+
+
+@pytest.mark.parametrize(("angle", "multiplier"), [(10, 5.76), (15, 3.86)])
+def test_offset_multipliers_of_a_longer_list(angle: float, multiplier: float) -> None:
+    """Source: cards to a text on bending conduit, chapter 3, "Hand bending: offsets and kicks".
+
+    On quizgecko.com. To the last digit printed; the list gives 11.4 at 5 degrees, cut off, not
+    rounded (11.47).
+    """
+    assert _corner_to_corner(angle) == pytest.approx(multiplier, abs=0.005)
+
+
+def _shrink(angle: float) -> float:
+    """Give the tube lost to an offset with sharp corners for each mm of rise."""
     points = [(0, 0, 0), (300, 0, 0), (300 + 200 / math.tan(math.radians(angle)), 200, 0)]
     points.append((points[-1][0] + 300, 200, 0))
-    chain = from_points(points, radius_mm=1e-6)
-    length = Marked.of(chain).cut_length_mm
-    ours = (length - points[-1][0]) / 200
-    assert shrink < ours < shrink * (1.41 if angle == 10 else 1.09)
-
-
-def test_rolling_offset() -> None:
-    """Rise 30-5/8 in, roll 17-5/8 in: true offset 35.334561692485 in, 45 degree travel 50.02 in.
-
-    Source: 602apprentice.blogspot.com, "Rolling offsets" (a pipefitters' class). True offset to
-    1e-9; travel within 0.1 %: the class rounds the true offset to 35-3/8 and the factor to 1.414.
-    """
-    rise, roll = (30 + 5 / 8) * INCH, (17 + 5 / 8) * INCH
-    true = 35.334561692485 * INCH
-    points = [(0, 0, 0), (1000, 0, 0), (1000 + true, rise, roll), (2000 + true, rise, roll)]
-    chain = from_points(points, radius_mm=75)
-    assert chain.angles_deg == pytest.approx((45, 45), abs=1e-9)
-    assert abs(chain.turns_deg[1]) == pytest.approx(180, abs=1e-5)
-    travel = chain.straights_mm[1] + 2 * tangent_mm(75, 45)
-    assert travel / INCH == pytest.approx(50.02025, rel=1e-3)
-
-
-def test_developed_length_of_a_channel() -> None:
-    """U channel of .040 sheet, flats .8 1.6 .8, radius .16: two bends of 90 develop to 3.76 in.
-
-    Source: FAA AMT Handbook, Airframe vol. 1, ch. 4 (inputs as in aircraftsystemstech.com, "Making
-    straight line bends"; the total is from memory). A sheet's neutral line lies .446 of the
-    thickness out from the inside: with that as the radius, ours agrees to the digits printed.
-    """
-    neutral = 0.160 + 0.0078 / 0.01743 * 0.040
-    chain = Chain((0.8, 1.6, 0.8), (0, 0), (90, 90), neutral)
-    laid = Marked.of(chain)
-    allowance = (0.01743 * 0.160 + 0.0078 * 0.040) * 90
-    assert laid.used_mm[0] == pytest.approx(allowance, rel=2e-3)
-    assert laid.cut_length_mm == pytest.approx(3.76, abs=0.005)
+    length = Marked.of(from_points(points, radius_mm=1e-6)).cut_length_mm
+    return (length - points[-1][0]) / 200
 
 
 @pytest.mark.parametrize(
-    ("radius", "gain"), [(4.0, 1.7168), (4.5, 1.9314), (5.75, 2.4679), (7.25, 3.1117)]
+    ("angle", "shrink", "last"),
+    [
+        (5, 0.044, 1e-3),
+        (10, 0.087, 1e-3),
+        (15, 0.13, 1e-2),
+        (22.5, 0.20, 1e-2),
+        (30, 0.27, 1e-2),
+        (45, 0.41, 1e-2),
+    ],
 )
-def test_gain_of_conduit_bends(radius: float, gain: float) -> None:
-    """Tube saved by a 90 on the one-shot radii of NEC chapter 9 table 2: 2 R - pi R / 2.
+def test_offset_shrink(angle: float, shrink: float, last: float) -> None:
+    """Tube lost an inch of offset, in decimals.
 
-    Source: the radii are printed (homesteady.com list of the table); the gains are common practice
-    worked out by hand, no printed table found. To the last digit.
+    Source: an electrician's answer in r/IBEW, January 2022, "Anybody know the equation to calculate
+    conduit shrinkage?", from the electrical apprentices' textbook of conduit bending (NJATC). To
+    half of the last digit printed.
     """
-    chain = from_points([(0, 0, 0), (20, 0, 0), (20, 20, 0)], radius)
-    length = Marked.of(chain).cut_length_mm
-    assert 40 - length == pytest.approx(gain, abs=5e-5)
+    assert _shrink(angle) == pytest.approx(shrink, abs=last / 2)
+
+
+@pytest.mark.parametrize(
+    ("angle", "shrink", "low"),
+    [
+        (10, 1 / 16, 0.286),
+        (15, 1 / 8, 0.051),
+        (22.5, 3 / 16, 0.057),
+        (30, 1 / 4, 0.067),
+        (45, 3 / 8, 0.095),
+        (60, 1 / 2, 0.134),
+    ],
+)
+def test_offset_shrink_in_sixteenths_is_what_the_trade_rounds_down(
+    angle: float, shrink: float, low: float
+) -> None:
+    """Tube lost an inch of offset: 1/16, 1/8, 3/16, 1/4, 3/8, 1/2.
+
+    Sources: the first four, the first list of multipliers; 3/8 at 45 degrees and the rule of 1/8
+    for each 15 degrees, hence 1/2 at 60, r/ibew_apprentices, December 2025, "Deriving shrink
+    constants". Ours is rise tan(a/2) exactly; the fractions lie below it by the share given.
+    """
+    assert 1 - shrink / _shrink(angle) == pytest.approx(low, abs=0.001)
+
+
+@pytest.mark.parametrize(
+    ("rise", "roll", "true", "off"),
+    [(30 + 5 / 8, 17 + 5 / 8, 35.334561692485, 1e-11), (8, 12, 14.42, 0.005)],
+)
+def test_rolling_offset(rise: float, roll: float, true: float, off: float) -> None:
+    """Rise 30-5/8 in, roll 17-5/8 in: true offset 35.334561692485 in; 8 and 12 in: 14.42 in.
+
+    Sources: 602apprentice.blogspot.com, "Rolling offsets" (a pipefitters' class); hunker.com, "How
+    to figure a rolling offset in piping". It is how far our part's second end runs from the first
+    one's line, and the part lies flat in a plane of its own: the second bend's turn is 180.
+    """
+    points = [(0, 0, 0), (40, 0, 0), (80, rise, roll), (120, rise, roll)]
+    chain = from_points(points, radius_mm=3)
+    assert abs(chain.turns_deg[1]) == pytest.approx(180, abs=1e-5)
+    assert chain.angles_deg[0] == pytest.approx(chain.angles_deg[1], abs=1e-9)
+    _, across, up = frames(chain)[-1, :3, 3]
+    assert math.hypot(across, up) == pytest.approx(true, abs=off)
+
+
+def test_travel_of_a_rolling_offset() -> None:
+    """The same class: a true offset of 35-3/8 in at 45 degrees has 50.02025 in of travel.
+
+    The class takes 1.414 for the root of 2: within 0.02 %.
+    """
+    true, roll = 35.375, math.atan2(17 + 5 / 8, 30 + 5 / 8)
+    far = (true * math.cos(roll), true * math.sin(roll))
+    chain = from_points([(0, 0, 0), (40, 0, 0), (40 + true, *far), (80 + true, *far)], radius_mm=3)
+    assert chain.angles_deg == pytest.approx((45, 45), abs=1e-9)
+    travel = chain.straights_mm[1] + 2 * tangent_mm(3, 45)
+    assert travel == pytest.approx(50.02025, rel=2e-4)
+
+
+LEUCINE = {
+    "N": (24.969, 13.428, 30.692),
+    "CA": (24.044, 12.661, 29.808),
+    "C": (22.785, 13.482, 29.543),
+    "O": (21.951, 13.670, 30.431),
+    "CB": (23.672, 11.328, 30.466),
+    "CG": (22.881, 10.326, 29.620),
+    "CD1": (23.691, 9.935, 28.389),
+    "CD2": (22.557, 9.096, 30.459),
+}
+
+
+@pytest.mark.parametrize(
+    ("path", "torsion"),
+    [
+        ("N CA C O", -71.21515),
+        ("N CA CB CG", -171.94319),
+        ("CA CB CG CD1", 60.82226),
+        ("CA CB CG CD2", -177.63641),
+    ],
+)
+def test_turns_are_the_torsion_angles_of_chemistry(path: str, torsion: float) -> None:
+    """Four points, size and sign of the turn between the two bends.
+
+    A turn is what chemistry calls the torsion of four atoms in a chain, positive where it is
+    clockwise looking along the middle bond (IUPAC Gold Book, T06406). Source: four angles printed
+    for these atoms with stackoverflow.com question 20305272, which the tests of gemmi, QCElemental
+    and others repeat. To the last digit printed. No pipefitters' text was found that prints an
+    angle of roll with its rise and roll.
+    """
+    chain = from_points([LEUCINE[atom] for atom in path.split()], radius_mm=0.1)
+    assert chain.turns_deg[1] == pytest.approx(torsion, abs=1e-5)
+
+
+def test_developed_length_of_a_conduit_s_square_bend() -> None:
+    """Stub 48, leg 44 over the outsides, radius 24, outside diameter 2.375, all in inches.
+
+    Source: NJATC, "Conduit Fabrication, Level II", lesson 4, example for questions 34 through 43
+    (on studylib.net): straights 22.8125 and 18.8125, developed length 37.68, total 79.305. The
+    straights are exact; the class takes 1.57 for pi/2, which is 0.02 in here.
+    """
+    half = 2.375 / 2
+    corner = [(0, 0, 0), (48 - half, 0, 0), (48 - half, 44 - half, 0)]
+    chain = from_points(corner, radius_mm=24)
+    assert chain.straights_mm == pytest.approx((22.8125, 18.8125), abs=1e-9)
+    assert Marked.of(chain).used_mm[0] == pytest.approx(37.68, abs=0.02)
+    assert Marked.of(chain).cut_length_mm == pytest.approx(79.305, abs=0.02)
+
+
+def test_developed_length_of_a_sheet_with_three_bends() -> None:
+    """Sheet of .050, inside radius .032, three bends of 90: allowance .085, stretch-out 2.973 in.
+
+    Source: sheetmetalworkbook.com, "90 Degree Bends": (.0078 x .050 + .01743 x .032) x 90 = .085;
+    outsides .740, .420, 1.050, 1.000. By that rule the sheet's neutral line lies .447 of the
+    thickness out from the inside: with that as the radius, ours agrees within .0015, three times
+    what the class rounds off one bend. (A Navy text, tpub.com, prints .0173 for .01743.)
+    """
+    thick, inside = 0.050, 0.032
+    corner = inside + thick
+    outsides = (0.740, 0.420, 1.050, 1.000)
+    ends = (1, 2, 2, 1)
+    flats = tuple(long - corner * bends for long, bends in zip(outsides, ends, strict=True))
+    laid = Marked.of(Chain(flats, (0,) * 3, (90,) * 3, inside + 0.0078 / 0.01743 * thick))
+    assert laid.used_mm == pytest.approx([0.085] * 3, abs=5e-4)
+    assert laid.cut_length_mm == pytest.approx(2.973, abs=0.0015)
+
+
+def test_developed_length_of_a_z() -> None:
+    """Flats 50, 100, 50 mm, two bends of 90, sheet 0.5, inside radius 1.0, neutral line at 0.40.
+
+    Source: machinematcher.com, "How to calculate developed width": 1.88496 a bend, to the last
+    digit; 203.76 in all, of which 0.0099 is that it adds each bend as 1.88.
+    """
+    laid = Marked.of(Chain((50, 100, 50), (0, 180), (90, 90), 1.0 + 0.40 * 0.5))
+    assert laid.used_mm == pytest.approx([1.88496] * 2, abs=5e-6)
+    assert laid.cut_length_mm == pytest.approx(203.76, abs=0.0105)
+
+
+def test_stock_of_a_bent_strip() -> None:
+    """Two legs of 50 mm over the outside of a 5 mm strip bent by 90: stock 89.1755 mm.
+
+    Source: A. Ghosh and A. K. Mallik, "Manufacturing Science", example 3.9, as worked in the
+    FOSSEE Scilab companion; the inside radius 10.15565 is the example's
+    (1/(exp(0.2) - 1) - 0.82) t/1.82, the neutral line is taken at 0.45 t. To the last digit.
+    """
+    inside = (1 / (math.exp(0.2) - 1) - 0.82) * 5 / 1.82
+    leg = 50 - (inside + 5)
+    laid = Marked.of(Chain((leg, leg), (0,), (90,), inside + 0.45 * 5))
+    assert laid.cut_length_mm == pytest.approx(89.1755, abs=5e-5)

@@ -1,19 +1,21 @@
 """The learning held to general-purpose statistics on the same data.
 
-The rare stories, the scale's grid and the drift are switched off where an oracle knows none of
-them; what is left is a Bayesian straight line, which has published answers.
+The rare stories and the scale's grid are switched off where an oracle knows none of them; what is
+left is a Bayesian straight line, which has published answers, and its drift, a random walk.
 """
 
 import numpy as np
 import pytest
 from scipy import stats
+from scipy.linalg import block_diag, cho_factor, cho_solve
 from sklearn.gaussian_process import GaussianProcessRegressor
 from sklearn.gaussian_process.kernels import ConstantKernel, DotProduct
 
 from benchmate.shop.parts import Arm, Bench, Die, Sensor, Tube
 from benchmate.springback import Bend, Knowledge, knowledge, noise
 from benchmate.springback.piece import condition
-from benchmate.springback.prior import Setup
+from benchmate.springback.prior import DRIFT_SD, Setup
+from benchmate.springback.stopping import Stopping
 
 BENCH = Bench(bench="west-wall", sensor=Sensor(chip="as5600"), arm=Arm(radius_mm=80))
 DIE = Die(die="round-25", for_od_mm=25.0, centreline_radius_mm=75.0, max_angle_deg=180)
@@ -58,12 +60,11 @@ def test_the_update_gives_the_textbook_s_bayesian_line():
 
 @pytest.fixture
 def plain(monkeypatch):
-    """Leave the one ordinary story, at scale 1, without drift."""
+    """Leave the one ordinary story, at scale 1."""
     monkeypatch.setattr(noise, "SCALES", np.array([1.0]))
     monkeypatch.setattr(noise, "SCALE_PRIOR", np.array([1.0]))
     for name in ("SLIP_CHANCE", "MISREAD_CHANCE", "JUMP_CHANCE"):
         monkeypatch.setattr(noise, name, 0.0)
-    monkeypatch.setattr(knowledge, "DRIFT_SD", (0.0,) * 6)
 
 
 def bends(count):
@@ -82,28 +83,48 @@ def bends(count):
     return made
 
 
-def dense(made):
+def dense(made, drift_sd):
     """All bends at once: one joint normal of terms, pieces, errors and readings, solved by scipy.
 
-    The springback's product of angle and ratio is taken at the measured angle, as the fold does;
-    everything else is written anew from the equations of one hit.
+    Drift is a random walk: each bend of a term already met adds a step of its own, an unknown like
+    the terms, and the term as it is now is its first value and all its steps. The springback's
+    product of angle and ratio is taken at the measured angle, as the fold does; everything else is
+    written anew from the equations of one hit.
     """
     setups = [Setup(BENCH, bend.die, bend.tube, bend.lot) for bend in made]
     keys = list(dict.fromkeys(key for setup in setups for key in setup.keys))
-    prior_mean, prior_var = np.zeros(len(keys)), np.zeros(len(keys))
-    for setup in setups:
-        for key, mean, sd in zip(setup.keys, setup.mean, setup.sd, strict=True):
-            prior_mean[keys.index(key)], prior_var[keys.index(key)] = mean, sd**2
-    rows, seen, blocks, believed = [], [], [], (prior_mean.copy(), np.diag(prior_var))
+    prior_mean, prior_var, parts = [], [], {key: [] for key in keys}
+    rows, seen, blocks = [], [], []
+
+    def unknown(key, mean, variance):
+        parts[key].append(len(prior_mean))
+        prior_mean.append(mean)
+        prior_var.append(variance)
+
+    def now():
+        """Give mean and covariance of the terms as they are now."""
+        summed = np.zeros((len(keys), len(prior_mean)))
+        for place, key in enumerate(keys):
+            summed[place, parts[key]] = 1
+        mean, cov = solve(np.array(prior_mean), np.array(prior_var), rows, seen, blocks)
+        return summed @ mean, summed @ cov @ summed.T
+
     for setup, bend in zip(setups, made, strict=True):
+        for key, mean, sd, step in zip(setup.keys, setup.mean, setup.sd, drift_sd, strict=True):
+            if not parts[key]:
+                unknown(key, mean, sd**2)
+            elif step:
+                unknown(key, 0.0, step**2)
         peak, rest, measured = bend.hits[0]
-        at = [keys.index(key) for key in setup.keys]
-        terms = believed[0][at]
+        believed = now()[0]
+        terms = np.array([believed[keys.index(key)] for key in setup.keys])
         # Slope and working point as one known number each: the mean believed before this bend.
         steep = setup.arm_per_degree(terms, measured)
-        row = np.zeros(len(keys))
-        row[at] = -setup.slopes(measured) / steep
-        start = measured + (peak - setup.arm_angle(terms, measured)) / steep - row[at] @ terms
+        slopes = -setup.slopes(measured) / steep
+        row = {
+            at: slope for key, slope in zip(setup.keys, slopes, strict=True) for at in parts[key]
+        }
+        start = measured + (peak - setup.arm_angle(terms, measured)) / steep - slopes @ terms
         springback = setup.per_degree * measured
         own = noise.PIECE_DEG**2 + (noise.PIECE_SHARE * springback) ** 2
         own += noise.ARM_SD**2 + (4 * setup.legs_deg_per_mm * 25.0) ** 2 * np.exp(-measured / 1.5)
@@ -112,9 +133,8 @@ def dense(made):
         these, values = [row], [measured - start]
         block = np.array([[angle_var + gauge]])
         if rest is not None:
-            with_slack = row.copy()
-            with_slack[at[0]] += 1
-            these.append(with_slack)
+            slack = set(parts[setup.keys[0]])
+            these.append({at: slope + (at in slack) for at, slope in row.items()})
             values.append(rest - start)
             shared = angle_var - noise.ZERO_SD**2 / steep
             elastic = (4 * setup.legs_deg_per_mm * 25.0) ** 2 * np.exp(-measured / 1.5)
@@ -124,16 +144,17 @@ def dense(made):
         rows += these
         seen += values
         blocks.append(block)
-        believed = solve(prior_mean, prior_var, rows, seen, blocks)
-    return keys, believed
+    return keys, now()
 
 
 def solve(prior_mean, prior_var, rows, seen, blocks):
     """Weighted least squares with a prior, by scipy's Cholesky solver on the information matrix."""
-    from scipy.linalg import block_diag, cho_factor, cho_solve
-
-    design, noise_cov = np.array(rows), block_diag(*blocks)
-    weighted = np.linalg.solve(noise_cov, design)
+    if not rows:
+        return prior_mean, np.diag(prior_var)
+    design = np.zeros((len(rows), len(prior_mean)))
+    for place, row in enumerate(rows):
+        design[place, list(row)] = list(row.values())
+    weighted = np.linalg.solve(block_diag(*blocks), design)
     information = np.diag(1 / prior_var) + design.T @ weighted
     factor = cho_factor(information)
     mean = cho_solve(factor, prior_mean / prior_var + weighted.T @ np.array(seen))
@@ -141,13 +162,17 @@ def solve(prior_mean, prior_var, rows, seen, blocks):
 
 
 @pytest.mark.usefixtures("plain")
-def test_the_fold_over_dies_steels_and_lots_is_scipy_s_dense_solution():
-    # scipy.linalg, all 25 bends in one information matrix. Agreement reached: 1e-9.
+@pytest.mark.parametrize("times", [0.0, 1.0, 30.0], ids=["no drift", "drift", "much drift"])
+def test_the_fold_over_dies_steels_and_lots_is_scipy_s_dense_solution(times, monkeypatch):
+    # scipy.linalg, all 25 bends and every step of the drift in one information matrix: without
+    # drift, with it, and with so much that an error in it would show. Agreement reached: 1e-9.
+    drift_sd = tuple(times * sd for sd in DRIFT_SD)
+    monkeypatch.setattr(knowledge, "DRIFT_SD", drift_sd)
     made = bends(25)
     known = Knowledge(scales=np.array([1.0]))
     for bend in made:
         known = known.learn(Setup(BENCH, bend.die, bend.tube, bend.lot), bend)
-    keys, (mean, cov) = dense(made)
+    keys, (mean, cov) = dense(made, drift_sd)
     order = [known.index[key] for key in keys]
     scale = np.sqrt(np.diag(cov))
     assert (known.mean[order] - mean) / scale == pytest.approx(np.zeros(len(keys)), abs=1e-9)
@@ -159,8 +184,6 @@ def test_the_fold_over_dies_steels_and_lots_is_scipy_s_dense_solution():
 def test_the_stopping_error_is_the_conjugate_normal_s():
     # A. Gelman and others, Bayesian Data Analysis, normal with unknown mean and variance: the
     # posterior after all stops at once. Within the memory the fold is the same, stop by stop.
-    from benchmate.springback.stopping import Stopping
-
     errors = np.array([0.3, -0.1, 0.25, 0.4, 0.1, 0.2, -0.05])
     fold = Stopping()
     for error in errors:

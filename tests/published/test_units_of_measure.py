@@ -1,8 +1,8 @@
 """Units against their published definitions.
 
 Inch and foot: exact, international yard and pound agreement, 1959. psi and ksi: NIST Special
-Publication 811, Guide for the Use of the SI, Appendix B.8, to the seven digits that it prints
-(quoted from memory; the same digits stand in other printed tables).
+Publication 811, Guide for the Use of the SI, Appendix B.8, to the seven digits that it prints, as a
+public table of unit factors quotes them from there (Unitility, GoldenTable). ksi is a thousand psi.
 """
 
 import pytest

@@ -113,3 +113,40 @@ async def test_after_a_failure_enter_begins_anew_and_a_good_one_ends_with_nought
         assert "Enter: close" in text(app, "footer")
         await pilot.press("enter")
     assert app.return_value == 0
+
+
+async def test_what_it_is_good_for_and_what_to_do_about_it_stand_before_the_figures(app, bench):
+    async with app.run_test(size=(80, 24)) as pilot:
+        await started(pilot, bench)
+        await pilot.press("enter", "enter")
+        cure = "The lsm6dso was never calibrated: turn its box round once."
+        bench.say(
+            Aligned(residual_deg=0.05, leverage=0.97, sd=1.1, arc_deg=120.0, warnings=(cure,))
+        )
+        await pilot.pause()
+        page = text(app, "page")
+        good = "Kept: the arm angle is good to 2.20 degrees over 120 degrees of bending."
+        assert page.index(good) < page.index(cure) < page.index("Residual 0.05 degrees")
+
+
+async def test_an_encoder_is_held_against_the_chip_beside_it(bench, clock, say):
+    app = AlignApp(
+        lambda: ["bench"], turn=True, against="adxl355", open_bench=bench.open, clock=clock
+    )
+    async with app.run_test(size=(80, 24)) as pilot:
+        await started(pilot, bench)
+        assert "Calibrate the encoder: against the adxl355" in text(app, "header")
+        assert "adxl355's box clamped" in text(app, "page")
+        await pilot.press("enter")
+        app.pulled(say.reading(120.0, t=1.0, stops=5, coverage=118.0))
+        assert "Take the arm through its whole way" in text(app, "page")
+        assert "5 still stops found" in text(app, "page")
+        await pilot.press("m", "4", "5")
+        assert "encoder)" not in text(app, "footer")
+        await pilot.press("enter")
+        assert bench.sent == ["begin", "end"]
+        bench.say(Ended(1, "gone", again=False))
+        await pilot.pause()
+        await pilot.press("enter")
+        await pilot.pause()
+        assert app.state.against == "adxl355"

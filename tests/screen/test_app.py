@@ -10,7 +10,7 @@ from benchmate.screen.jobs import JobScreen
 from benchmate.screen.pages import Page
 from benchmate.screen.part_page import PartPage
 from benchmate.screen.widgets import BigNumber, Lines
-from benchmate.stream import Done, Fault
+from benchmate.stream import Done, Fault, Peak
 
 SIZE = (80, 24)
 
@@ -103,10 +103,61 @@ async def test_enter_alone_goes_through_the_whole_loop(app, bench, say):
         assert bench.sent == ["zero", "next", "next"]
 
 
-async def test_a_letter_sends_its_command(app, bench):
-    async with up(app(), bench) as pilot:
-        await pilot.press("a", "b", "s", "u", "p", "r")
-        assert bench.sent == ["again", "bite", "skip", "undo", "pump", "release"]
+async def test_a_letter_sends_its_command(app, bench, say):
+    program = app(bites=True)
+    async with up(program, bench) as pilot:
+        bench.say(say.target())
+        await feed(program, pilot, bench, say.reading(0.0, t=1.0, phase="ready"))
+        await pilot.press("s", "u", "p")
+        await feed(program, pilot, bench, say.reading(40.0, t=2.0))
+        await pilot.press("b", "r")
+        bench.say(say.verdict())
+        await pilot.pause()
+        await pilot.press("a")
+        assert bench.sent == ["skip", "undo", "pump", "bite", "release", "again"]
+
+
+async def test_a_key_that_is_not_for_now_sends_nothing_and_says_so(app, bench, say):
+    program = app()
+    async with up(program, bench) as pilot:
+        bench.say(say.target(mark=254.0))
+        await feed(program, pilot, bench, say.reading(0.0, t=1.0, phase="ready"))
+        for key in "akmnt":
+            await pilot.press(key)
+            assert f"{key} is for after a hit: bend first." in text(program, "told")
+            assert "_" not in text(program, "footer")
+        await feed(program, pilot, bench, say.reading(40.0, t=2.0))
+        await pilot.press("s")
+        assert text(program, "told").strip() == "s is for between hits: release first."
+        assert bench.sent == []
+
+
+async def test_enter_on_a_bend_to_be_measured_asks_for_the_number(app, bench, say):
+    program = app()
+    async with up(program, bench) as pilot:
+        bench.say(say.target())
+        bench.say(say.verdict("measure", bend_angle=30.3, sd=0.65))
+        await pilot.pause()
+        assert "Expected 30.3°, give or take 1.3. Measure the tube." in text(program, "told")
+        assert "Enter: type the measured angle   n unmeasured" in text(program, "footer")
+        await pilot.press("enter")
+        assert bench.sent == []
+        await pilot.press("2", "9", "full_stop", "5", "enter")
+        assert bench.sent == ["measured 29.5"]
+
+
+async def test_going_on_unmeasured_takes_another_key(app, bench, say):
+    program = app()
+    async with up(program, bench) as pilot:
+        bench.say(say.target())
+        bench.say(say.verdict())
+        await pilot.pause()
+        await pilot.press("n")
+        assert bench.sent == []
+        bench.say(say.verdict("measure"))
+        await pilot.pause()
+        await pilot.press("n")
+        assert bench.sent == ["next"]
 
 
 async def test_a_real_bench_is_never_told_to_pump_or_to_release(app, bench):
@@ -121,8 +172,12 @@ async def test_a_measured_angle_is_typed_and_sent(app, bench, say):
         bench.say(say.target())
         bench.say(say.verdict())
         await pilot.press("m", "8", "9", "x", "comma", "4", "backspace", "5")
-        assert "89.5_" in text(program, "footer")
+        assert "89x.5_" in text(program, "footer")
         await pilot.press("enter")
+        assert "89x.5_   no angle; write 90 or 22.5 deg" in text(program, "footer")
+        assert bench.sent == []
+        await pilot.press("backspace", "backspace", "backspace", "comma", "5", "space")
+        await pilot.press("d", "e", "g", "enter")
         assert bench.sent == ["measured 89.5"]
         assert "Enter: next bend" in text(program, "footer")
         await pilot.press("enter")
@@ -133,12 +188,44 @@ async def test_the_turn_as_made_and_the_mark_as_it_is_are_typed_and_sent_in_mm(a
     program = app(unit_of=lambda _job: "in")
     async with up(program, bench) as pilot:
         bench.say(say.target(mark=235.0, turn=90.0))
+        bench.say(say.verdict())
         await pilot.press("t", "minus", "8", "9", "full_stop", "5", "enter")
-        await pilot.press("k", "9", "full_stop", "2", "5")
-        assert "9.25_ in" in text(program, "footer")
+        await pilot.press("k", "1", "2", "minus", "3", "slash", "4")
+        assert "Mark really at: 12-3/4_ in" in text(program, "footer")
+        await pilot.press("enter")
+        await pilot.press("k", "6", "space", "1", "slash", "2", "enter")
+        await pilot.press("k", "3", "0", "5", "m", "m")
+        assert "305mm_ " in text(program, "footer")
         await pilot.press("enter")
         await pilot.press("k", "full_stop", "enter")
-        assert bench.sent == ["turned -89.5", "marked 234.95"]
+        assert "._ in   no length; write 12-3/4 in, 305 mm" in text(program, "footer")
+        await pilot.press("escape")
+        assert bench.sent == ["turned -89.5", "marked 323.85", "marked 165.10", "marked 305.00"]
+
+
+async def test_what_was_taken_down_is_echoed(app, bench, say):
+    program = app()
+    async with up(program, bench) as pilot:
+        bench.say(say.target(mark=304.8, turn=0.0))
+        bench.say(say.verdict())
+        bench.say(say.verdict(taken="mark taken as 12-3/4 in (was 12 in)"))
+        await pilot.pause()
+        assert "Mark taken as 12-3/4 in (was 12 in). In tolerance" in text(program, "told")
+
+
+async def test_after_an_undo_what_was_taken_back_is_said_and_the_list_forgets_it(app, bench, say):
+    program = app()
+    async with up(program, bench) as pilot:
+        bench.say(say.target())
+        bench.say(say.verdict(bend_angle=91.0))
+        bench.say(say.target(bend=2, bend_angle=44.1))
+        await pilot.pause()
+        assert "44.1" in text(program, "side")
+        bench.say(say.target(undone="Taken back: next; hit 1 of bend 1 is to be made."))
+        await feed(program, pilot, bench, say.reading(0.0, t=1.0, phase="ready"))
+        assert "Taken back: next; hit 1 of bend 1 is to be made." in text(program, "told")
+        assert "44.1" not in text(program, "side")
+        assert "91.0" not in text(program, "side")
 
 
 async def test_what_planning_anew_changed_is_shown_when_asked(app, bench, say):
@@ -156,14 +243,63 @@ async def test_what_planning_anew_changed_is_shown_when_asked(app, bench, say):
         assert isinstance(program.screen, BendScreen)
 
 
-async def test_while_an_angle_is_typed_no_key_is_a_command(app, bench):
+async def test_while_an_angle_is_typed_no_key_is_a_command(app, bench, say):
     program = app()
     async with up(program, bench) as pilot:
+        bench.say(say.target())
+        bench.say(say.verdict())
         await pilot.press("m", "a", "s", "u", "q", "escape")
         assert bench.sent == []
         assert not bench.hung_up
-        await pilot.press("m", "enter", "a")
+        await pilot.press("m", "enter")
+        assert "Nothing typed, nothing taken." in text(program, "told")
+        await pilot.press("a")
         assert bench.sent == ["again"]
+
+
+@pytest.mark.parametrize("width", [40, 50, 80])
+async def test_what_is_typed_is_seen_whole_at_every_width(app, bench, say, width):
+    program = app(unit_of=lambda _job: "frac")
+    async with up(program, bench, (width, 10)) as pilot:
+        bench.say(say.target(mark=254.0))
+        bench.say(say.verdict())
+        await pilot.press("k", "1", "2", "3", "minus", "1", "5", "slash", "3", "2")
+        assert "123-15/32_ in" in text(program, "footer")
+        await pilot.press("x", "enter")
+        assert "123-15/32x_" in text(program, "footer")
+        assert "no length" in text(program, "footer")
+
+
+@pytest.mark.parametrize("size", [(80, 24), (50, 15), (40, 10)])
+async def test_nobody_steering_what_is_told_has_the_room_of_the_to_go_digits(app, bench, say, size):
+    program = app()
+    advice = "First sentence of some length, so that it wraps. Second, to be read as well."
+    async with up(program, bench, size) as pilot:
+        bench.say(say.target())
+        await feed(program, pilot, bench, say.reading(91.0, t=1.0))
+        pumping = {
+            part for part in ("to-go", "words") if program.screen.query_one(f"#{part}").display
+        }
+        bench.say(say.verdict("again", stop_angle=94.0, advice=advice))
+        await pilot.pause()
+        shown = f"{text(program, 'words')} {text(program, 'told')}" if size[1] > 10 else ""
+        assert pumping == ({"to-go"} if size[1] > 10 else set())
+        assert not program.screen.query_one("#to-go").display
+        told = " ".join((shown or text(program, "told")).split())
+        assert "Press again to 94.0°." in told
+        if size == (80, 24):
+            assert "Second, to be read as well." in told
+
+
+async def test_on_the_smallest_panel_arm_and_stop_are_both_digits(app, bench, say):
+    program = app()
+    async with up(program, bench, (40, 10)) as pilot:
+        bench.say(say.target(stop_angle=123.4, over_angle=125.0))
+        await feed(program, pilot, bench, say.reading(118.2, t=1.0, to_go=5.2))
+        for part in ("live", "stop-beside"):
+            assert sum(row.count("#") for row in picture(program, part)) > 20
+        assert "ARM, to go 5.4" in text(program, "under")
+        assert "STOP" in text(program, "under")
 
 
 async def test_the_live_angle_is_drawn_in_lit_cells(app, bench, say):
@@ -277,6 +413,34 @@ async def test_quitting_in_mid_hit_says_that_the_hit_is_finished(app, bench, say
     assert program.return_value == 0
 
 
+async def test_leaving_says_what_was_logged_once_the_screen_has_closed(app, bench, say):
+    program = app(rehearsal=False)
+    async with up(program, bench) as pilot:
+        bench.say(say.target())
+        await feed(program, pilot, bench, say.reading(50.0, t=1.0))
+        await pilot.press("q")
+        for event in (Peak(arm=50.1), say.verdict("again", bend_angle=47.2), say.logged()):
+            bench.say(event)
+        bench.say(Ended(0, "", again=False))
+        await pilot.pause()
+    assert program.last_words(at_once=False) == (
+        "gate-frame: 1 bend logged. Bend 1, hit 1: 47.2 degrees, give or take 0.4: press again."
+    )
+
+
+async def test_a_hit_that_nobody_finished_is_said_to_be_marked_so(app, bench, say):
+    program = app(rehearsal=False)
+    async with up(program, bench) as pilot:
+        bench.say(say.target())
+        await feed(program, pilot, bench, say.reading(50.0, t=1.0))
+        await pilot.press("q")
+        bench.say(say.logged())
+        bench.say(Ended(0, "", again=False))
+        await pilot.pause()
+    assert "the hit was not finished" in program.last_words(at_once=False)
+    assert "left at once" in program.last_words(at_once=True)
+
+
 async def test_a_second_q_leaves_at_once(app, bench, say):
     program = app()
     async with up(program, bench) as pilot:
@@ -318,7 +482,7 @@ async def test_the_end_of_the_job_is_summed_up_and_enter_ends(app, bench, say):
         await pilot.pause()
         page = text(program, "page")
         assert "SIMULATED" in text(program, "last")
-        assert "1 of 1 bends in tolerance, 1 hits." in page
+        assert "1 of 1 bend in tolerance, 1 hit." in page
         bench.say(Ended(0, "", again=False))
         await pilot.press("enter")
     assert program.return_value == 0
@@ -476,7 +640,7 @@ async def test_a_narrow_job_screen_names_the_job_picked_and_keeps_whole_numbers(
         assert header.startswith(" Jobs  1 of 2: cold-frame-rib")
         assert header.endswith("SIMULATED")
         assert "stop" in text(program, "plan")
-        assert "  1    238.0 mm    0.0   90.0   93.4" in text(program, "plan")
+        assert "  1      238 mm    0.0   90.0   93.4" in text(program, "plan")
 
 
 async def test_one_key_shows_the_part_and_the_next_press_takes_it_away(app, bench, say, laid):
@@ -488,7 +652,7 @@ async def test_one_key_shows_the_part_and_the_next_press_takes_it_away(app, benc
         await feed(program, pilot, bench, say.reading(0.0, t=1.0, phase="zeroing", cue="wait"))
         assert "v part" in text(program, "footer")
         await pilot.press("v")
-        assert "bend 1 of 3  mark 238.0 mm" in text(program, "head")
+        assert "bend 1 of 3  mark 238 mm  no turn" in text(program, "head")
         assert "[1]" in text(program, "drawing")
         await pilot.press("right")
         assert "front" not in text(program, "drawing")

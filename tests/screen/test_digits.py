@@ -29,7 +29,7 @@ def test_a_cut_fits_its_box_or_there_is_none(text, width, height):
     digits = sum(character != "." for character in text)
     cut = cut_to(digits, width, height)
     if cut is None:
-        assert height < LEAST_ROWS or width < digits * 7
+        assert height < LEAST_ROWS or width < digits * 5
         return
     rows = drawn(text, cut)
     assert len(rows) == cut.height <= height

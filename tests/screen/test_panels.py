@@ -24,8 +24,8 @@ def all_text(state, now, width, height):
         *panels.side(state, max(sizes.side - 2, 10), height),
         panels.status(state, now),
         *telling.told_lines(state, now, width, sizes.told),
-        panels.bottom(state, now, width, bites=True, telling=True),
-        panels.bottom(state, now, width, bites=True, telling=False),
+        panels.bottom(state, now, width, telling=True),
+        panels.bottom(state, now, width, telling=False),
     ]
     return [text(line) for line in lines] + [
         lamp[1] for lamp in panels.lamps(state, now, width - sizes.side)
@@ -54,15 +54,56 @@ def test_the_header_names_job_bend_angle_and_rehearsal(busy):
 
 
 def test_the_header_takes_the_status_where_there_is_room_for_it(busy):
-    assert text(panels.header(busy, 100.0, 100, with_status=True)) == (
-        " gate-frame  bend 1 of 3  90.0° ±0.5".ljust(41)
-        + "hit 2  strokes left 1  angle ±0.07  stop ±0.62   SIMULATED "
+    assert text(panels.header(busy, 100.0, 100, share(100, 24))) == (
+        " gate-frame  bend 1 of 3  90.0° ±0.5".ljust(66) + "hit 2  strokes left 1   SIMULATED "
     )
+
+
+def test_a_narrow_header_gives_up_the_job_before_half_a_number(busy):
+    assert text(panels.header(busy, 100.0, 40)) == (
+        " bend 1 of 3  90.0° ±0.5".ljust(29) + " SIMULATED "
+    )
+
+
+def test_the_drawings_angle_stands_beside_one_that_planning_anew_moved(fold, say):
+    moved = fold(say.target(bend_angle=81.4, drawn_angle=81.2), rehearsal=False)
+    assert "81.4° ±0.5 (drawn 81.2°)" in text(panels.header(moved, 100.0, 80))
+    same = fold(say.target(bend_angle=81.2, drawn_angle=81.2))
+    assert "drawn" not in text(panels.header(same, 100.0, 80))
+
+
+def test_how_sure_the_stop_is_stands_over_it_in_the_trades_words(busy):
+    label = text(panels.label_lines(busy, 100.0, 60, share(80, 24))[0])
+    assert label.startswith(" STOP AT, give or take 1.2 ")
+    assert "stop give or take 1.2" in text(panels.status(busy, 100.0, stop=True))
+
+
+def test_before_zero_the_status_says_what_the_arm_reads(fold, say):
+    state = fold(say.target(), say.reading(-0.02, phase="zeroing", cue="wait"))
+    assert text(panels.status(state, 100.0)) == " hit 1   arm reads 0.0° before zero"
+
+
+def test_how_sure_the_arm_angle_is_is_never_nought(fold, say):
+    def line(sd):
+        state = fold(say.target(), say.reading(40.0, sd=sd))
+        return text(telling.told_lines(state, 100.0, 80, 1)[0])
+
+    assert line(0.07).endswith("Arm angle: give or take 0.1.")
+    assert line(0.004).endswith("Arm angle: give or take under 0.1.")
+
+
+@pytest.mark.parametrize("width", [40, 50, 80])
+def test_mark_and_turn_are_told_where_no_side_panel_shows_them(fold, say, width):
+    state = fold(say.target(mark=254.0, turn=-45.0), say.reading(0.0, phase="zeroing"), unit="frac")
+    told = " ".join(
+        text(line).strip() for line in telling.told_lines(state, 100.0, width, 3, narrow=True)
+    )
+    assert told.startswith("Mark 10 in, turn 45.0° anticlockwise. Clamp the tube snug")
 
 
 @pytest.mark.parametrize("width", [12, 20, 40, 80, 200])
 def test_a_rehearsal_is_marked_at_every_width(busy, width):
-    line = text(panels.header(busy, 100.0, width, with_status=True))
+    line = text(panels.header(busy, 100.0, width, share(width, 24)))
     assert "SIMULATED" in line
     assert len(line) <= width
 
@@ -157,7 +198,7 @@ def test_a_hit_is_said_to_be_under_way_and_a_turn_is_never_minus_nought(fold, sa
     state = fold(say.target(mark=254.0, turn=-0.0001), say.reading(50.0))
     shown = [text(line) for line in panels.side(state, 22, 18)]
     assert "hit 1 under way" in shown
-    assert "turn 0.0°" in shown
+    assert "no turn" in shown
 
 
 def test_only_a_person_at_a_simulated_pump_is_told_its_keys(fold, say):
@@ -172,9 +213,10 @@ def test_only_a_person_at_a_simulated_pump_is_told_its_keys(fold, say):
 
 def test_mark_and_turn_of_the_bend_are_shown_in_the_jobs_unit(fold, say):
     target = say.target(mark=254.0, turn=90.0)
-    shown = [text(line) for line in panels.side(fold(target), 22, 18)]
-    assert "mark 254.0 mm" in shown
-    assert "turn 90.0°" in shown
+    shown = [text(line) for line in panels.side(fold(target), 24, 18)]
+    assert "mark 254 mm" in shown
+    assert "turn 90.0° clockwise" in shown
+    assert "seen from the last end" in shown
     inches = [text(line) for line in panels.side(fold(target, unit="frac"), 22, 18)]
     assert "mark 10 in" in inches
 
@@ -232,19 +274,20 @@ def test_the_footer_gives_what_enter_does_and_only_keys_that_do_something(fold, 
         " Enter: next bend   m measured  a press again  u undo  ? help  q quit"
     )
     bending = fold(say.target(), say.reading(40.0), rehearsal=False)
-    assert "b bite" in text(panels.footer(bending, 80, bites=True))
-    assert "b bite" not in text(panels.footer(bending, 80))
+    assert "b ram at its end" not in text(panels.footer(bending, 80))
+    biting = fold(say.target(), say.reading(40.0), bites=True)
+    assert "b ram at its end" in text(panels.footer(biting, 40))
     assert text(panels.footer(leaving(bending), 80)) == " Ending   q leave at once"
 
 
 def test_without_a_row_of_its_own_what_is_to_be_told_stands_in_the_bottom_line(fold, say):
     def line(state):
-        return text(panels.bottom(state, 100.0, 50, bites=False, telling=True))
+        return text(panels.bottom(state, 100.0, 50, telling=True))
 
-    judged = fold(say.target(), say.verdict(), rehearsal=False)
-    assert line(judged) == " Enter: next bend  In tolerance: 89.8° ±0.2."
     bending = fold(say.target(), say.reading(40.0), rehearsal=False)
     assert line(bending) == " Bend under way   ? help  q quit"
+    refused = after(bending, Fault(what="command", detail="'undo' is for between hits"), 100.0)
+    assert line(refused) == " u is for between hits"
     assert "Angle lost." in line(after(bending, Fault(what="bus", detail="gone"), 100.0))
 
 
@@ -265,3 +308,32 @@ def test_all_glyphs_are_in_every_console_font(busy, size):
         for line in all_text(faulty, 100.0, width, height):
             assert {c for c in line if not c.isascii()} <= SAFE
             assert not any(unicodedata.category(c) == "Cc" for c in line)
+
+
+VERDICTS = ("accept", "again", "over", "measure")
+
+
+@pytest.mark.parametrize("verdict", VERDICTS)
+@pytest.mark.parametrize("width", [40, 50, 80, 100])
+def test_help_and_the_way_out_are_on_every_bottom_line(fold, say, laid, width, verdict):
+    state = fold(
+        say.target(mark=254.0, turn=0.0, changed=("bend 2: mark",)),
+        say.verdict(verdict),
+        planned=(90.0, 45.0, 120.0),
+    )
+    line = panels.footer(state, width)
+    assert len(text(line)) <= width
+    assert [piece for piece, ink in line if ink == "key"][-2:] == ["?", "q"]
+    assert ("  n unmeasured" in text(line)) is (verdict == "measure")
+
+
+def test_of_a_bend_to_be_measured_the_line_says_what_enter_does_and_what_goes_on(fold, say):
+    state = fold(say.target(), say.verdict("measure"))
+    assert text(panels.footer(state, 90)) == (
+        " Enter: type the measured angle   n unmeasured  a press again  u undo  ? help  q quit"
+    )
+
+
+def test_a_bend_to_be_measured_is_marked_as_neither_good_nor_bad(fold, say):
+    state = fold(say.target(), say.verdict("measure", bend_angle=90.0), say.target(bend=2))
+    assert text(panels.side(state, 22, 10)[1]).startswith("? 1")

@@ -7,7 +7,7 @@ import pytest
 from benchmate.layout.chain import Chain
 from benchmate.screen.part import Part, part_lines, scale_from, scale_words, turned
 from benchmate.screen.part_page import heading
-from benchmate.screen.snapshot import BendSeen
+from benchmate.screen.seen import BendSeen
 
 SAFE = set("─│█")
 PICTURE = [
@@ -38,7 +38,7 @@ def bent(say, number, angle, **place):
         wanted=90.0,
         tolerance=0.5,
         stop_sd=0.3,
-        verdict=say.verdict(bend=number, bend_angle=angle),
+        verdicts=(say.verdict(bend=number, bend_angle=angle),),
         **place,
     )
 
@@ -144,7 +144,7 @@ def test_the_heading_says_the_bend_in_work_with_mark_and_turn(half, flat, say):
     assert text([heading(Part(flat.plan))]) == [" hoop  2 bends"]
     target = say.target(bend=2, bends=2, mark=254.0, turn=90.0)
     assert text([heading(half._replace(target=target, unit="frac"))]) == [
-        " hoop  bend 2 of 2  mark 10 in  turn 90.0°"
+        " hoop  bend 2 of 2  mark 10 in  turn 90.0° clockwise"
     ]
 
 

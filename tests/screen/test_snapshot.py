@@ -148,7 +148,7 @@ def test_a_bench_that_ended_shows_no_angle_and_one_that_came_back_starts_blank(f
     back = after(ended, Started(again=True), 101.0)
     assert (back.link, back.target, back.reading) == ("up", None, None)
     assert back.seen(1).id == "id-1"
-    assert "zero" in after(back, say.target(bend=2), 101.0).notice
+    assert "zero" in after(back, say.target(bend=2), 101.0).news
 
 
 def test_a_bench_that_has_to_start_again_goes_on_at_the_bend_in_work(fold, say):

@@ -65,11 +65,24 @@ def test_verify_looks_past_the_interrupt_source_in_its_span(script, clock, senso
 
 @pytest.mark.parametrize(
     ("span", "register"),
-    [("0a0000000200", "0x2c"), ("0b0000000209", "0x2d"), ("0b0800000289", "0x31")],
+    [("0a0000000200", "0x2c"), ("0b0000000209", "0x2d"), ("0b0800000208", "0x31")],
 )
-def test_power_up_values_standby_and_self_test_are_told(script, clock, sensor, span, register):
+def test_power_up_values_standby_and_another_range_are_told(script, clock, sensor, span, register):
     talk = script(("r", A, 0x2C, bytes.fromhex(span)))
     with pytest.raises(SensorFault, match=f"was reset .register {register}"):
+        open_chip(sensor, talk.bus(), clock).verify()
+
+
+def test_a_self_test_left_on_is_told_as_that(script, clock, sensor):
+    talk = script(("r", A, 0x2C, bytes.fromhex("0b0800000289")))
+    with pytest.raises(SensorFault, match="its self-test is on .register 0x31") as raised:
+        open_chip(sensor, talk.bus(), clock).verify()
+    assert "end any other program that uses the sensor; it is set up again" in str(raised.value)
+
+
+def test_bytes_that_are_all_ones_are_the_wiring_and_no_self_test(script, clock, sensor):
+    talk = script(("r", A, 0x2C, b"\xff" * 6))
+    with pytest.raises(SensorFault, match="reads 0xff throughout: check the wiring"):
         open_chip(sensor, talk.bus(), clock).verify()
 
 

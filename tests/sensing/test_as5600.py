@@ -55,6 +55,12 @@ def test_it_says_what_the_chip_says_of_its_magnet(script, clock, sensor, status,
     assert open_chip(sensor, talk.bus(), clock).read().magnet == magnet
 
 
+def test_a_magnet_both_too_weak_and_too_strong_is_no_reading(script, clock, sensor):
+    talk = script(("r", A, 0x0B, b"\xff"))
+    assert open_chip(sensor, talk.bus(), clock).read() is None
+    assert talk.done()
+
+
 def test_settings_lost_with_the_supply_are_told(script, clock, sensor):
     talk = script(*start(0x00), ("r", A, 0x07, b"\x00\x00"))
     chip = open_chip(sensor, talk.bus(), clock)

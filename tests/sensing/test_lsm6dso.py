@@ -124,7 +124,7 @@ def test_a_chip_back_at_its_reset_values_is_told_as_reset(script, clock, sensor)
 
 def test_self_test_left_on_is_told(script, clock, sensor):
     talk = script(("r", A, 0x10, SPAN[:4] + b"\x01" + SPAN[5:]))
-    with pytest.raises(SensorFault, match="0x14 reads 0x01"):
+    with pytest.raises(SensorFault, match=r"its self-test is on .register 0x14 reads 0x01"):
         open_chip(sensor, talk.bus(), clock).verify()
 
 

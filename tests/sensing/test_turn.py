@@ -149,18 +149,31 @@ def test_an_encoders_harmonics_are_learned_from_a_protractor(arms):
             + rng.normal() * facts.angle_noise_deg
         )
         counts = round(shown / facts.angle_step_deg) % 4096
-        turn.see(Sample(float(t), (counts,), angle_deg=counts * facts.angle_step_deg))
+        gain = round(64 + 3 * math.cos(math.radians(angle)))
+        turn.see(Sample(float(t), (counts,), angle_deg=counts * facts.angle_step_deg, agc=gain))
         if turn.stops > stops:
             stops = turn.stops
             turn.measured(angle + rng.normal() * 0.1)
     calibration = turn.end()
     assert calibration.stops == 16
+    assert calibration.agc == (61, 67)
+    kept = calibration.to_plain()
+    assert Calibration.from_plain(json.loads(json.dumps(kept))) == calibration
+    del kept["agc"]
+    assert Calibration.from_plain(kept).agc is None
     left = [
         encoder_error(a) + correction_deg(encoder_error(a), calibration.harmonics_deg) - a
         for a in range(0, 360, 5)
     ]
     assert np.std(left) < 0.1
     assert np.std([encoder_error(a) - a for a in range(360)]) > 0.7
+
+
+@pytest.mark.parametrize("magnet", ["weak", "strong"])
+def test_a_magnet_whose_field_the_chip_cannot_make_up_for_is_set_right_first(magnet):
+    sample = Sample(0.0, (0,), angle_deg=0.0, magnet=magnet)
+    with pytest.raises(SensorFault, match=f"the encoder's magnet is too {magnet}: .*turn anew"):
+        Turn(ENCODER).see(sample)
 
 
 def test_an_encoders_harmonics_need_measured_stops():

@@ -62,6 +62,16 @@ BENCH, DIE, TUBE, JOB = "bench.yaml", "dies/round.yaml", "tubes/mild.yaml", "job
         ((JOB, "angle: 90", "angle: 121"), r":7: bends 1 angle: 121 deg is above the 120 deg that"),
         ((JOB, "300 mm, a", "0 mm, a"), r":7: bends 1 straight: 0 mm is out of the span"),
         ((JOB, "tolerance: 0.5", "tolerance: -1"), r":5: tolerance: -1 is out of the span"),
+        (
+            (JOB, "lot: A", "over_chance: 0.02"),
+            r":4: over_chance: 0\.02 is out of the span; write from 0\.1 to 50 %",
+        ),
+        ((JOB, "lot: A", "over_chance: 60 %"), r":4: over_chance: 60 % is out of the span"),
+        (
+            (JOB, "lot: A", "over_chance: 1 in 50"),
+            r":4: over_chance: '1 in 50' is no percentage; write it as 2 %",
+        ),
+        ((JOB, "lot: A", "over_chanse: 1 %"), r":4: over_chanse: no such key; did you mean over_c"),
         ((JOB, "tail: 300 mm", ""), r":6: bends: written without tail"),
         ((JOB, "tube: mild", "tube: miled"), r":2: tube: no tube 'miled' in .*mean mild\?"),
         ((JOB, "die: round", "die: square"), r":3: die: no die 'square' in .*there are round"),

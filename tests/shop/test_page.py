@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from benchmate import units
-from benchmate.shop import Shop, tables
+from benchmate.shop import Shop, reading, tables
 
 PAGE = (Path(__file__).parents[2] / "docs" / "shop-files.md").read_text("utf-8")
 WRITTEN = {
@@ -14,6 +14,7 @@ WRITTEN = {
     "angle": units.angle_deg,
     "strength": units.stress_mpa,
     "modulus": units.modulus_gpa,
+    "percentage": reading.percentage,
 }
 
 

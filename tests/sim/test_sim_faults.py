@@ -1,4 +1,5 @@
 import errno
+import math
 import struct
 
 import pytest
@@ -171,16 +172,28 @@ def test_a_lost_magnet_is_told_and_comes_back(build, clock):
     assert rigged.bus.read_byte_data(0x36, 0x0B) == 0x20
 
 
+@pytest.mark.parametrize(("gain", "status"), [(0, 0x28), (1, 0x20), (127, 0x20), (128, 0x30)])
+def test_a_moved_magnet_asks_for_another_gain_and_says_when_there_is_no_more(
+    build, clock, gain, status
+):
+    rigged = Rigged(build("as5600"), "as5600", clock)
+    rigged.faults.move_magnet(gain)
+    assert rigged.bus.read_byte_data(0x36, 0x1A) == gain
+    assert rigged.bus.read_byte_data(0x36, 0x0B) == status
+
+
 @pytest.mark.parametrize(
     ("chip", "ask"),
     [
         ("lsm6dso", lambda faults: faults.lose_magnet()),
+        ("lsm6dso", lambda faults: faults.move_magnet(90)),
         ("as5600", lambda faults: faults.saturate()),
+        ("as5600", lambda faults: faults.offset_step((0.1, 0.0, 0.0))),
         ("as5600", lambda faults: faults.self_test_left_on()),
     ],
 )
 def test_a_chip_suffers_only_what_it_can(build, chip, ask):
-    with pytest.raises(ValueError, match=r"magnet|axis|self-test"):
+    with pytest.raises(ValueError, match=r"magnet|axis|zero|self-test"):
         ask(build(chip).faults)
 
 
@@ -199,4 +212,41 @@ def test_a_knock_moves_the_encoder_by_as_much_for_good(build, clock):
     rigged.faults.knock(5.0)
     rigged.faults.mend()
     after = int.from_bytes(rigged.output(), "big")
-    assert (after - before) * 360 / 4096 == pytest.approx(5.0, abs=0.4)
+    turned = math.remainder((after - before) * 360 / 4096, 360.0)
+    assert abs(turned) == pytest.approx(5.0, abs=0.4)
+
+
+COUNTS = {
+    "lsm6dso": lambda data: [v * 0.061e-3 for v in struct.unpack("<6h", data)[3:]],
+    "adxl345": lambda data: [v / 256 for v in struct.unpack("<3h", data)],
+    "adxl355": lambda data: [
+        int.from_bytes(data[i : i + 3], "big", signed=True) / 16 / 256000 for i in (0, 3, 6)
+    ],
+}
+
+
+def test_a_shifted_zero_adds_to_every_axis_for_good(by_gravity):
+    def mean():
+        seen = [COUNTS[by_gravity.chip](bytes(by_gravity.output(0.01))) for _ in range(50)]
+        return [sum(axis) / len(axis) for axis in zip(*seen, strict=True)]
+
+    before = mean()
+    by_gravity.faults.offset_step((0.1, -0.05, 0.0))
+    by_gravity.faults.mend()
+    moved = [a - b for a, b in zip(mean(), before, strict=True)]
+    assert moved == pytest.approx([0.1, -0.05, 0.0], abs=0.004)
+
+
+def test_warmth_rises_evenly_and_stays(build, clock):
+    rigged = Rigged(build("lsm6dso"), "lsm6dso", clock)
+
+    def degrees():
+        low_high = bytes(rigged.bus.read_i2c_block_data(0x6A, 0x20, 2))
+        return struct.unpack("<h", low_high)[0] / 256 + 25
+
+    before = degrees()
+    rigged.faults.warm(by_c=8.0, over_s=4.0)
+    clock.sleep(2.0)
+    assert degrees() - before == pytest.approx(4.0, abs=0.3)
+    clock.sleep(10.0)
+    assert degrees() - before == pytest.approx(8.0, abs=0.3)

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from benchmate.errors import Refusal
 from benchmate.shop.parts import Arm, Bench, Die, Sensor, Tube
 from benchmate.springback import Bend, Springback
-from benchmate.springback.aim import Wanted, best_shift
+from benchmate.springback.aim import KEPT_BACK, Wanted, best_shift
 from benchmate.springback.mixture import Mixture
 
 
@@ -242,7 +242,7 @@ def test_the_stop_angle_is_as_far_as_the_limit_lets_to_a_millionth(parts, wanted
 
     def too_far(shift):
         ends = max(belief.above(asked.low - shift), 0.01) if first else 1.0
-        return belief.above(asked.high - shift) > 0.8 * asked.over_limit * ends
+        return belief.above(asked.high - shift) > (1 - KEPT_BACK) * asked.over_limit * ends
 
     assert not too_far(found - 1e-6)
     assert found == asked.bend_angle - belief.centre or too_far(found + 1e-6)

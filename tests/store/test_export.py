@@ -65,13 +65,15 @@ def test_json_lines_lose_nothing(store, path, a_bend):
     assert whole["origin"] == store.store_id
 
 
-def test_measured_is_the_last_hits_and_null_until_a_person_measured(store, path, a_bend):
+def test_measured_is_null_until_a_person_measures_and_says_after_which_hit(store, path, a_bend):
     first = HitRecord(stop_angle=93.4, stop_sd=0.6, peak=93.0, rest=90.0, measured=88.0)
     last = HitRecord(stop_angle=94.0, stop_sd=0.2, peak=94.1, rest=91.0)
     (bend,) = logged(store, path, a_bend(hits=(first, last)))
     plain = as_plain(bend)
-    assert plain["measured"] is None
+    assert (plain["measured"], plain["measured_hit"]) == (88.0, 1)
     assert [hit["measured"] for hit in plain["hits"]] == [88.0, None]
+    (unread,) = logged(store, path, a_bend(bend_id="two", hits=(last,)))[-1:]
+    assert (as_plain(unread)["measured"], as_plain(unread)["measured_hit"]) == (None, None)
 
 
 def test_a_file_is_there_whole_or_not_at_all(tmp_path):

@@ -112,8 +112,23 @@ def test_corrections_of_bends_that_were_here_are_counted(store, path, other, a_b
     with Store.open(other) as theirs:
         merge(theirs, path)
         theirs.append(replace(bend, withdrawn=True)).result()
-    assert merge(store, other).corrections == 1
+    done = merge(store, other)
+    assert done.corrections == 1
+    assert (done.new_bends, done.corrected_bends, done.same_bends) == (2, 1, 0)
     assert ("gate", 1) not in jobs_in(path)
+
+
+def test_bends_are_counted_once_however_often_they_were_corrected(store, path, other, a_bend):
+    with Store.open(other) as theirs:
+        bend = a_bend()
+        theirs.append(bend).result()
+        before = merge(store, other)
+        theirs.append(replace(bend, note="once")).result()
+        theirs.append(replace(bend, note="twice")).result()
+    assert before.new_bends >= 1
+    after = merge(store, other)
+    assert (after.bends, after.new_bends, after.corrected_bends) == (2, 0, 1)
+    assert after.same_bends == before.new_bends - 1
 
 
 def test_a_store_is_not_merged_with_itself(store, path):

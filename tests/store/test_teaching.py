@@ -5,8 +5,9 @@ import pytest
 
 from benchmate.shop.parts import Bench, Die, Tube
 from benchmate.springback import Knowledge, Springback
+from benchmate.springback.prior import Setup
 from benchmate.store import HitRecord, Log, Store, teaching
-from benchmate.store.teaching import as_bend, learned, model_for
+from benchmate.store.teaching import as_bend, before_each, learned, model_for
 
 
 @pytest.fixture
@@ -235,3 +236,40 @@ def test_snapshots_spread_out_with_age(store, path, many, close_snapshots):
         slots = [log.cached(f"knowledge/real/{slot}") for slot in range(6)]
         places = sorted(teaching._place(blob) for _, blob in filter(None, slots))
     assert places == [8, 16, 18, 20]
+
+
+def test_each_bend_comes_with_what_those_before_it_taught(
+    store, path, many, monkeypatch, close_snapshots
+):
+    put(store, many)
+    with Log.open(path) as log:
+        learned(log, simulated=False, store=store)
+        store.append(replace(many[3], withdrawn=True)).result()
+        whole = list(before_each(log, withdrawn=False))
+        assert [logged.record.bend for logged, _ in whole] == [n for n in range(1, 21) if n != 4]
+        assert same(whole[0][1], Knowledge())
+        for number, (_, knowledge) in enumerate(whole[1:], 1):
+            taught = Knowledge()
+            for logged, _ in whole[:number]:
+                taught = taught.learn(setup_of(as_bend(logged)), as_bend(logged))
+            assert same(knowledge, taught)
+
+
+def test_the_last_bends_come_with_the_same_as_among_all(store, path, many, close_snapshots):
+    put(store, [replace(bend, simulated=n % 4 == 0) for n, bend in enumerate(many)])
+    with Log.open(path) as log:
+        learned(log, simulated=False, store=store)
+        learned(log, simulated=True, store=store)
+        whole = list(before_each(log, withdrawn=False))
+        last = list(before_each(log, withdrawn=False, last=5))
+        since = list(before_each(log, withdrawn=True, since=17))
+    assert [logged.seq for logged, _ in last] == [logged.seq for logged, _ in whole[-5:]]
+    for (_, one), (_, other) in zip(last, whole[-5:], strict=True):
+        assert same(one, other)
+    assert {logged.seq for logged, _ in since} >= {17, 18, 19, 20}
+    for (_, one), (_, other) in zip(since[-4:], whole[-4:], strict=True):
+        assert same(one, other)
+
+
+def setup_of(bend):
+    return Setup(bend.bench, bend.die, bend.tube, bend.lot)

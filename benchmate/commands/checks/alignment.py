@@ -1,11 +1,14 @@
 """Whether the arm was swung since the sensor that bench.yaml names was clamped on."""
 
 from pathlib import Path
+from typing import Any
 
 from benchmate.commands.checks.finding import Finding
 from benchmate.commands.kept import frame_is_kept
 from benchmate.commands.rig import sensor_key
 from benchmate.errors import Failure
+from benchmate.sensing.mount import Mount
+from benchmate.sensing.seat import mismatches
 from benchmate.shop.parts import Bench
 from benchmate.store import Log
 
@@ -20,13 +23,30 @@ def look_at_alignment(bench: Bench, store: Path) -> Finding:
         return Finding("missing", "alignment", "not looked at until the store works")
     if kept is None:
         return Finding("missing", "alignment", "none of this sensor yet; run benchmate align")
+    return _judged(bench, kept, calibrated=calibrated is not None)
+
+
+def _judged(bench: Bench, kept: dict[str, Any], *, calibrated: bool) -> Finding:
+    """Hold what is kept against bench.yaml and what else is known."""
     if not frame_is_kept(bench, kept):
         return Finding("missing", "alignment", "none of the frame's sensor; run benchmate align")
+    mount = _mount(kept)
+    told = () if mount is None else mismatches(bench.arm, mount)
+    if told:
+        return Finding("wrong", "alignment", " ".join(told))
     day = f"of {kept.get('taken', 'a day not known')}; anew when it was moved"
-    if calibrated is None:
+    if not calibrated:
         return Finding("works", "alignment", f"{day}; 'align --turn' would make the angle truer")
     if kept.get("calibration") is None:
         return Finding(
             "missing", "alignment", "the chip was calibrated since; run benchmate align once more"
         )
     return Finding("works", "alignment", f"{day}; chip calibrated")
+
+
+def _mount(kept: dict[str, Any]) -> Mount | None:
+    try:
+        return Mount.from_plain(kept)
+    except ValueError:
+        # Kept by a program that knew less of it: nothing can be held against bench.yaml.
+        return None

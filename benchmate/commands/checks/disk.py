@@ -33,11 +33,17 @@ def look_at_disk(store: Path, mountinfo: Path = Path("/proc/self/mountinfo")) ->
             "wrong", "folder", f"{folder} may not be written; change its owner, or name --store"
         )
     free = shutil.disk_usage(folder).free
-    room = f"{free / 1e6:.0f} MB free at {folder}"
+    room = f"{_size(free)} free at {folder}"
     if free < LEAST_FREE_BYTES:
-        yield Finding("wrong", "space", f"{room}; make room for {LEAST_FREE_BYTES / 1e6:.0f} MB")
+        yield Finding("wrong", "space", f"{room}; make room for {_size(LEAST_FREE_BYTES)}")
     else:
         yield Finding("works", "space", room)
+
+
+def _size(count: float) -> str:
+    if count < 1e9:
+        return f"{count / 1e6:.0f} MB"
+    return f"{count / 1e9:.{0 if count >= 1e10 else 1}f} GB"
 
 
 def nearest_folder(store: Path) -> Path:
@@ -61,7 +67,7 @@ def _lasting(folder: Path, mounts: list[Mount]) -> Finding:
             return Finding(
                 "wrong", "disk", f"{folder}: an overlay in memory, lost at a restart; {cure}"
             )
-        return Finding("works", "disk", f"{folder} on an overlay; see that it outlives a restart")
+        return Finding("note", "disk", f"{folder} on an overlay; see that it outlives a restart")
     return Finding("works", "disk", f"{folder} on {mount.kind}")
 
 

@@ -3,7 +3,8 @@
 from dataclasses import dataclass
 from typing import Literal
 
-Mark = Literal["works", "missing", "wrong"]
+Mark = Literal["works", "note", "missing", "wrong"]
+"""note: works, and there is something to know about it."""
 
 
 @dataclass(frozen=True, slots=True)

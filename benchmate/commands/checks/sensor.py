@@ -9,7 +9,7 @@ from benchmate.clock import Clock
 from benchmate.commands.checks.finding import Finding
 from benchmate.sensing import open_chip
 from benchmate.sensing.bus import Bus
-from benchmate.sensing.sample import Sample, SensorFault
+from benchmate.sensing.sample import MAGNET_CURES, Sample, SensorFault
 from benchmate.shop.parts import Sensor
 
 FIRST_SAMPLE_S = 1.0
@@ -66,6 +66,10 @@ def look_at_chip(sensor: Sensor, clock: Clock, what: str = "sensor") -> Finding:
     where = f"{chip.kind} at 0x{chip.address:02x}"
     if sample is None:
         return Finding("wrong", what, f"{where} answers but gives no sample; unplug it once")
+    if sample.magnet == "lost":
+        return Finding("wrong", what, f"{where} sees no magnet; set it 0.5 to 3 mm over its middle")
+    if (cure := MAGNET_CURES.get(sample.magnet)) is not None:
+        return Finding("wrong", what, f"{where}: its magnet is too {sample.magnet}; {cure}")
     return Finding("works", what, f"{where}, {chip.rate_hz:g} samples a second{_reads(sample)}")
 
 

@@ -52,7 +52,7 @@ def report(asked: Asked) -> int:
     try:
         record = watch_standing(
             rig,
-            learned.mounts,
+            learned,
             angle_of(rig, learned),
             asked.seconds,
             progress,

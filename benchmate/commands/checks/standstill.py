@@ -6,10 +6,9 @@ from typing import Protocol
 
 from benchmate.bench.inputs import Lost
 from benchmate.commands.checks.standing import Record
-from benchmate.commands.rig import Rig
+from benchmate.commands.rig import Learned, Rig
 from benchmate.errors import Failure
 from benchmate.sensing.chip import ChipFacts
-from benchmate.sensing.frame import Mounts
 from benchmate.sensing.mount import Mount
 from benchmate.sensing.sample import Sample
 
@@ -68,7 +67,7 @@ class Stillness:
 
 def watch_standing(
     rig: Rig,
-    mounts: Mounts,
+    learned: Learned,
     angle_of: Callable[[Sample], float],
     seconds: float,
     watcher: Watcher,
@@ -84,10 +83,10 @@ def watch_standing(
     faults: list[str] = []
     moves = 0
     gone_since = math.inf
-    stillness = Stillness(rig.chip.facts, mounts.arm)
+    stillness = Stillness(rig.chip.facts, learned.mounts.arm)
     settled = clock.now() + SETTLE_S
     until = clock.now() + PATIENCE * seconds + SPARE_S
-    for told in rig.sampler(mounts).turns():
+    for told in rig.sampler(learned).turns():
         now = clock.now()
         if isinstance(told, Lost):
             faults.append(told.detail)
@@ -95,7 +94,7 @@ def watch_standing(
             times, angles, settled = [], [], math.inf
             gone_since = min(gone_since, now)
         elif told is not None and not isinstance(told, Sample):
-            stillness, settled = Stillness(rig.chip.facts, mounts.arm), now + SETTLE_S
+            stillness, settled = Stillness(rig.chip.facts, learned.mounts.arm), now + SETTLE_S
             gone_since = math.inf
         elif told is not None and told.t >= settled:
             angle = angle_of(told)
@@ -103,7 +102,7 @@ def watch_standing(
                 moves += 1
                 watcher.tell("the arm moved; leave it still: the time begins anew")
                 times, angles = [], []
-                stillness, settled = Stillness(rig.chip.facts, mounts.arm), now + SETTLE_S
+                stillness, settled = Stillness(rig.chip.facts, learned.mounts.arm), now + SETTLE_S
             else:
                 times.append(told.t)
                 angles.append(angle)

@@ -39,18 +39,23 @@ def look_at_store(path: Path) -> Iterator[Finding]:
         cure = "keep its files aside; benchmate log salvage saves what its digests vouch for"
         yield Finding("wrong", "store", f"{path}: {cure}")
     else:
-        yield Finding("works", "store", f"{path}, {bends} bends, every row as it was written")
+        many = f"{bends} bend{'' if bends == 1 else 's'}"
+        yield Finding("works", "store", f"{path}, {many}, every row as it was written")
 
 
 def look_at_sqlite(version: tuple[int, int, int]) -> Finding:
     """Say which SQLite it is, and whether its write-ahead log's known fault concerns it."""
     told = ".".join(map(str, version))
-    if version < WAL_RESET_MENDED:
-        told += (
-            ", which can lose bends when two programs write at one instant (mended in"
-            f" {'.'.join(map(str, WAL_RESET_MENDED))}); benchmate lets only one write"
-        )
-    return Finding("works", "SQLite", told)
+    if version >= WAL_RESET_MENDED:
+        return Finding("works", "SQLite", told)
+    mended = ".".join(map(str, WAL_RESET_MENDED))
+    return Finding(
+        "note",
+        "SQLite",
+        f"{told}; nothing to do while only benchmate writes the store, which lets one program write"
+        f" at a time. Don't write to it with another SQLite program meanwhile: before {mended} two"
+        " writers at one instant could lose rows. System updates bring that version in time",
+    )
 
 
 def writer_of(path: Path) -> str | None:

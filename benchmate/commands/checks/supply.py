@@ -20,11 +20,10 @@ def look_at_supply(ask: Callable[[], str | None] | None = None) -> Iterator[Find
     told = (ask or _vcgencmd)()
     if told is None:
         return
-    match = re.fullmatch(r"throttled=0x([0-9a-fA-F]{1,8})", told.strip())
-    if match is None:
+    bits = _bits(told)
+    if bits is None:
         yield Finding("wrong", "supply", f"vcgencmd get_throttled says {told.strip()!r}")
         return
-    bits = int(match[1], 16)
     if bits & LOW_NOW:
         yield Finding("wrong", "supply", f"the voltage is too low now; {_CURE}")
     elif bits & LOW_SINCE_START:
@@ -33,6 +32,36 @@ def look_at_supply(ask: Callable[[], str | None] | None = None) -> Iterator[Find
         yield Finding("wrong", "supply", "the processor is slowed down by heat; give the Pi air")
     else:
         yield Finding("works", "supply", "the voltage has held since the start")
+
+
+class Voltage:
+    """Tells in a sentence while the Pi's voltage is too low, or was since the last time asked.
+
+    Nothing while it holds; None where the firmware can't be asked.
+    """
+
+    def __init__(self, ask: Callable[[], str | None] | None = None) -> None:
+        self._ask = ask or _vcgencmd
+        self._dipped: bool | None = None
+        """Whether it had dipped since the Pi's start when last asked."""
+
+    def __call__(self) -> str | None:
+        """Ask once."""
+        bits = _bits(self._ask())
+        if bits is None:
+            return None
+        before, self._dipped = self._dipped, bool(bits & LOW_SINCE_START)
+        if not bits & LOW_NOW and not (self._dipped and before is False):
+            return ""
+        return (
+            f"The Pi's supply voltage is too low, which upsets sensors and cards: {_CURE}. Bends "
+            "until then are logged but teach nothing."
+        )
+
+
+def _bits(told: str | None) -> int | None:
+    match = re.fullmatch(r"throttled=0x([0-9a-fA-F]{1,8})", (told or "").strip())
+    return None if match is None else int(match[1], 16)
 
 
 def _vcgencmd() -> str | None:

@@ -12,8 +12,10 @@ from benchmate.sim.chips.chip import (
     Chip,
     Feel,
     Ticks,
+    Triple,
     clip,
     draw_flaws,
+    shifted,
     through,
 )
 from benchmate.sim.draws import Noise, chance, stable_seed
@@ -55,6 +57,10 @@ class Adxl345(Chip):
         for register, value in _RESET.items():
             self._registers[register] = value
         self._restart(t)
+
+    def shift_zero(self, step_g: Triple) -> None:
+        """Move the zero of each axis, as a knock does."""
+        self._flaws = shifted(self._flaws, step_g)
 
     def leave_self_test_on(self) -> None:
         """Set the self-test bit: this chip has no reset command to clear it."""

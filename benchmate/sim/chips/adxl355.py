@@ -12,9 +12,11 @@ from benchmate.sim.chips.chip import (
     Chip,
     Feel,
     Ticks,
+    Triple,
     clip,
     draw_flaws,
     settled,
+    shifted,
     through,
 )
 from benchmate.sim.draws import Noise, chance, stable_seed
@@ -54,6 +56,10 @@ class Adxl355(Chip):
         self._registers[0x50:0x55] = self._shadow
         self._loaded_at = t + _LOAD_S
         self._restart(t)
+
+    def shift_zero(self, step_g: Triple) -> None:
+        """Move the zero of each axis, as a knock does."""
+        self._flaws = shifted(self._flaws, step_g)
 
     def leave_self_test_on(self) -> None:
         """Switch the self-test on and let it act."""

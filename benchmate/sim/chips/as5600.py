@@ -18,8 +18,8 @@ _EVERY_S = (150e-6, 5e-3, 20e-3, 100e-3)
 """Time between two looks at the magnet, by power mode."""
 _FILTERS = ((2.2e-3, 0.015), (1.1e-3, 0.021), (0.55e-3, 0.030), (0.29e-3, 0.043))
 """Settling time [s] and noise [deg] by slow-filter code."""
-_WEAKEST = 128
-"""Gain control at its end on a 3.3 V supply."""
+_STRONGEST, _WEAKEST = 0, 128
+"""Gain control at its ends on a 3.3 V supply."""
 
 
 class _Harmonic(NamedTuple):
@@ -62,6 +62,10 @@ class As5600(Chip):
         """Take the magnet away."""
         self._magnet = False
 
+    def move_magnet(self, gain: int) -> None:
+        """Move the magnet until the gain control stands there; it ends at 0 and 128."""
+        self._gain = min(max(gain, _STRONGEST), _WEAKEST)
+
     def mend(self) -> None:
         """Put the magnet back; let the outputs move again."""
         super().mend()
@@ -98,7 +102,9 @@ class As5600(Chip):
 
     def _peek(self, t: float, register: int) -> int:
         if register == 0x0B:
-            return 0x20 if self._magnet else 0x10
+            if not self._magnet:
+                return 0x10
+            return 0x20 | (self._gain >= _WEAKEST) << 4 | (self._gain <= _STRONGEST) << 3
         if register == 0x1A:
             return self._gain if self._magnet else _WEAKEST
         if register in _PAIRS:

@@ -93,6 +93,12 @@ class Ticks(NamedTuple):
         return self.start + count / self.rate_hz
 
 
+def shifted(flaws: Flaws, step: Triple) -> Flaws:
+    """Give the flaws with the offset moved on by a step."""
+    x, y, z = (a + b for a, b in zip(flaws.offset, step, strict=True))
+    return flaws._replace(offset=(x, y, z))
+
+
 def settled(count: int) -> float:
     """Give the share of the signal that the count-th sample after a change of set-up shows."""
     return 1.0 if count > 16 else 1.0 - 0.25**count
@@ -134,8 +140,16 @@ class Chip(ABC):
         """Let an axis stick at its end stop; ValueError when it has no axes."""
         self._saturated_axis = axis
 
+    def shift_zero(self, step_g: Triple) -> None:  # noqa: ARG002 - others have one
+        """Move the zero of each axis, for good; ValueError when it measures no acceleration."""
+        raise ValueError("this chip has no zero-g offset")
+
     def lose_magnet(self) -> None:
         """Take the magnet away; ValueError when it needs none."""
+        raise ValueError("this chip needs no magnet")
+
+    def move_magnet(self, gain: int) -> None:  # noqa: ARG002 - others have one
+        """Change the gain that the magnet's field asks for; ValueError when it needs none."""
         raise ValueError("this chip needs no magnet")
 
     def change_pace(self, t: float, pace: float) -> None:

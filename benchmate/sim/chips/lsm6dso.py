@@ -17,6 +17,7 @@ from benchmate.sim.chips.chip import (
     draw_flaws,
     refused,
     settled,
+    shifted,
     through,
 )
 from benchmate.sim.draws import Noise, chance, stable_seed
@@ -57,6 +58,10 @@ class Lsm6dso(Chip):
         """Come up powered down: outputs 0, deaf for the first 10 ms."""
         self._answers_from = t + _BOOT_S
         self._reset(t)
+
+    def shift_zero(self, step_g: Triple) -> None:
+        """Move the zero of each axis, as a knock does."""
+        self._accel_flaws = shifted(self._accel_flaws, step_g)
 
     def leave_self_test_on(self) -> None:
         """Leave both sensors' self-test running."""

@@ -1,0 +1,101 @@
+"""A second chip beside the one that bench.yaml names: to be calibrated, or to try an encoder by."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from msgspec.structs import replace
+
+from benchmate.bench.sampler import PairSampler, Sampler
+from benchmate.clock import Clock
+from benchmate.commands.named_chip import Named
+from benchmate.commands.rig import Learned, Rig, sensor_key
+from benchmate.errors import Failure, Refusal
+from benchmate.sensing import chip_facts, open_chip
+from benchmate.sensing.bus import Bus
+from benchmate.sensing.calibration import Calibration
+from benchmate.sensing.chip import Chip
+from benchmate.sensing.health import Health
+from benchmate.shop.parts import Bench, Sensor
+from benchmate.store import Log
+
+
+def bench_of(bench: Bench, named: Named) -> Bench:
+    """Give the bench as if ``named`` were its sensor, on the same bus, taken round upright."""
+    return replace(
+        bench,
+        sensor=_sensor(bench, named),
+        frame_sensor=None,
+        arm=replace(bench.arm, plane="vertical"),
+    )
+
+
+def check_against(bench: Bench, named: Named) -> None:
+    """Refuse a pair of chips that can't be tried against each other."""
+    if not chip_facts(bench.sensor).is_encoder:
+        raise Refusal(
+            f"--against is for an encoder; bench.yaml's {bench.sensor.chip} finds its own errors "
+            "by 'align --turn' alone"
+        )
+    if chip_facts(_sensor(bench, named)).is_encoder:
+        raise Refusal(
+            f"--against takes an accelerometer; an {named.chip} can't tell which way is down"
+        )
+
+
+def kept_calibration(bench: Bench, named: Named, store: Path) -> Calibration:
+    """Give what a turn of the second chip's box has taught; Failure when there was none."""
+    with Log.open(store) as log:
+        found = log.finding("calibration", sensor_key(bench_of(bench, named)))
+    if found is None:
+        raise Failure(
+            f"the {named} was never calibrated at this bench, so it can't check an encoder: turn "
+            f"its box round once with 'benchmate align --turn --chip {named}'"
+        )
+    return Calibration.from_plain(found)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PairRig(Rig):
+    """An encoder and an accelerometer on the same arm."""
+
+    beside: Sensor
+    beside_chip: Chip
+
+    def sampler(self, learned: Learned | None = None) -> PairSampler:  # noqa: ARG002 - a Rig's shape
+        """Give what reads both by turns."""
+        return PairSampler(
+            Sampler(self.chip, Health(self.chip.facts), self.clock),
+            Sampler(self.beside_chip, Health(self.beside_chip.facts), self.clock),
+            self.clock,
+            "beside the encoder",
+        )
+
+
+def pair_rig(bench: Bench, named: Named, clock: Clock, seed: int | None = None) -> PairRig:
+    """Give the rig of both chips; with a seed on a simulated bender that was stood upright."""
+    beside = _sensor(bench, named)
+    if seed is None:
+        world, bus = None, Bus(number=bench.sensor.bus)
+    else:
+        from benchmate.sim.upright import UprightBench
+
+        world = UprightBench(bench, clock, seed, beside)
+        bus = Bus(world.bus, bench.sensor.bus)
+    return PairRig(
+        bench=bench,
+        clock=clock,
+        chip=open_chip(bench.sensor, bus, clock),
+        bus=bus,
+        world=world,
+        beside=beside,
+        beside_chip=open_chip(beside, bus, clock),
+    )
+
+
+def _sensor(bench: Bench, named: Named) -> Sensor:
+    return Sensor(
+        chip=named.chip,
+        bus=bench.sensor.bus,
+        address=named.address,
+        rate_hz=bench.sensor.rate_hz,
+    )

@@ -1,0 +1,114 @@
+"""What the tracker makes of an arm that sinks, is let off slowly, or shakes while it is pumped."""
+
+from collections.abc import Iterable, Iterator
+from itertools import chain, count
+from random import Random
+
+import pytest
+
+from benchmate.bench.tracker import Happening, Peaked, Rested, TakeZero, Track, follow, mark
+from benchmate.sensing.sample import Reading
+
+HZ = 200
+
+
+def arm(
+    *legs: tuple[float, float, float], start: float = 0.0, off: Iterable[float] = (), seed: int = 1
+) -> Iterator[Reading]:
+    """Go to each leg's angle in its time, with its noise; ``off`` is added to readings in order."""
+    random, added, at, times = Random(seed), chain(off), start, count(1)
+    for to, seconds, noise in legs:
+        steps = round(seconds * HZ)
+        for step in range(1, steps + 1):
+            seen = at + (to - at) * step / steps + random.gauss(0.0, min(noise, 0.02))
+            rate = (to - at) / seconds
+            yield Reading(next(times) / HZ, seen + next(added, 0.0), rate, max(noise, 0.01), noise)
+        at = to
+
+
+def followed(readings: Iterable[Reading]) -> tuple[Track, list[Happening]]:
+    """Take zero over the first readings and follow the rest."""
+    track, happened = mark(Track(follows_tube=True), TakeZero()), []
+    for reading in readings:
+        track, happening = follow(track, reading)
+        if happening is not None:
+            happened.append(happening)
+    return track, [each for each in happened if isinstance(each, Peaked | Rested)]
+
+
+ZERO = (0.0, 0.7, 0.02)
+UP = (35.0, 4.0, 0.02)
+STILL = (35.0, 0.6, 0.02)
+RELEASE = (28.0, 0.3, 1.0)
+
+
+@pytest.mark.parametrize(("sinks", "seconds"), [(0.3, 3.0), (0.5, 3.0), (0.6, 6.0)])
+def test_an_arm_that_sinks_slowly_under_load_is_not_released(sinks: float, seconds: float) -> None:
+    low = 35.0 - sinks
+    track, happened = followed(arm(ZERO, UP, STILL, (low, seconds, 0.02), (low, 2.0, 0.02)))
+    assert happened == []
+    assert track.phase == "holding"
+
+
+def test_a_release_after_the_arm_sank_has_the_peak_of_before() -> None:
+    sunk = (34.7, 3.0, 0.02)
+    _, happened = followed(arm(ZERO, UP, STILL, sunk, (33.2, 0.3, 0.02), (33.2, 0.8, 0.02)))
+    peaked, rested = happened
+    assert isinstance(peaked, Peaked)
+    assert isinstance(rested, Rested)
+    assert peaked.arm == pytest.approx(35.0, abs=0.03)
+    assert rested.rest == pytest.approx(33.2, abs=0.03)
+
+
+@pytest.mark.parametrize(("falls", "seconds"), [(0.5, 0.3), (1.5, 0.3), (1.5, 3.0), (2.0, 6.0)])
+def test_a_release_is_seen_by_its_speed_or_by_how_far_it_falls(
+    falls: float, seconds: float
+) -> None:
+    low = 35.0 - falls
+    _, happened = followed(arm(ZERO, UP, STILL, (low, seconds, 0.02), (low, 0.8, 0.02)))
+    assert [type(each) for each in happened[:2]] == [Peaked, Rested]
+    last = happened[-1]
+    assert isinstance(last, Rested)
+    assert last.peak == pytest.approx(35.0, abs=0.03)
+    assert last.rest == pytest.approx(low, abs=0.03)
+
+
+def bump(height: float, seconds: float) -> list[float]:
+    """Give what shaking adds: up, and as far down again."""
+    steps = round(seconds * HZ)
+    return [height * (1.0 - abs(2.0 * step / steps - 1.0)) for step in range(steps)]
+
+
+def test_a_still_arm_near_the_top_is_believed_before_a_shaken_maximum() -> None:
+    stroke, settles, pause = (30.0, 0.4, 1.0), (30.0, 0.3, 1.0), (30.0, 0.8, 0.05)
+    before = [0.0] * round((0.7 + 3.0) * HZ)
+    off = [*before, *bump(0.0, 0.2), *bump(1.6, 0.4)]
+    _, happened = followed(
+        arm(ZERO, (27.0, 3.0, 0.05), stroke, settles, pause, RELEASE, (28.0, 1.0, 0.05), off=off)
+    )
+    assert [type(each) for each in happened] == [Peaked, Rested]
+    assert happened[0][0] == pytest.approx(30.0, abs=0.05)
+
+
+def test_an_arm_that_is_shaken_down_on_its_way_up_is_not_released() -> None:
+    before = [0.0] * round((0.7 + 3.0) * HZ)
+    off = [*before, *bump(1.5, 0.2), *bump(-1.5, 0.3)]
+    _, happened = followed(
+        arm(ZERO, (27.0, 3.0, 0.05), (28.0, 0.5, 0.8), (28.0, 0.4, 0.05), off=off)
+    )
+    assert happened == []
+
+
+def test_a_peak_left_at_once_is_taken_from_its_surest_reading() -> None:
+    _, happened = followed(
+        arm(ZERO, (27.0, 3.0, 0.05), (30.0, 0.4, 0.3), (27.0, 0.3, 0.3), (27.0, 1.0, 0.05))
+    )
+    assert [type(each) for each in happened] == [Peaked, Rested]
+    assert happened[0][0] == pytest.approx(30.0, abs=0.35)
+
+
+def test_a_release_that_an_uneasy_sensor_hides_is_believed_once_it_lasts() -> None:
+    up, still, fall = (30.0, 3.0, 0.05), (30.0, 0.6, 0.05), (28.8, 0.3, 0.4)
+    _, happened = followed(arm(ZERO, up, still, fall, (28.8, 0.5, 0.4)))
+    assert [type(each) for each in happened] == [Peaked, Rested]
+    assert happened[0][0] == pytest.approx(30.0, abs=0.05)
