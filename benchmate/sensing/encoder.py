@@ -25,6 +25,7 @@ class EncoderArm:
             math.hypot(facts.angle_noise_deg, facts.angle_step_deg / 12**0.5)
         )
         self._variance = self._noise**2
+        self._local_sd_deg = known.local_sd_deg
         self._delay_s = facts.delay_s
         self._least_sd = self._noise / math.sqrt(LONGEST_S * facts.rate_hz)
         self._doubt = Doubt(
@@ -62,7 +63,7 @@ class EncoderArm:
         # What was shown is old by now: carried on.
         rate = self._modes.rate
         arm_deg = math.degrees(self._modes.angle + rate * self._delay_s)
-        doubt = self._doubt.sd_deg(arm_deg)
+        doubt = math.hypot(self._doubt.sd_deg(arm_deg), self._local_sd_deg)
         noise = math.degrees(self._modes.angle_sd)
         return Reading(sample.t, arm_deg, math.degrees(rate), math.hypot(noise, doubt), noise)
 

@@ -27,7 +27,7 @@ BEGINS_PER_S = 0.3
 """How often a stroke begins in a second of standing."""
 ENDS_PER_S = 40.0
 """How often one ends in a second without rate and acceleration."""
-NO_RATE = math.radians(0.5)
+NO_RATE = math.radians(0.1)
 NO_ACCELERATION = math.radians(20.0)
 """What counts as none, 1 sd [rad/s, rad/s^2]."""
 LONGEST_S = 3.0
