@@ -55,7 +55,7 @@ def facts(sensor: Sensor) -> ChipFacts:
         accel_step_g=STEP_G,
         offset_g=25e-3,
         gain=0.01,
-        offset_drift_g_per_c=0.02e-3,
+        offset_drift_g_per_c=0.075e-3,
         delay_s=delay_s(rate / 4, rate),
     )
 

@@ -25,7 +25,7 @@ from typing import TypeAlias
 Lever: TypeAlias = tuple[tuple[float, float], tuple[float, float, float]]
 """c [s^2], and its covariance's 11, 12 and 22 [s^4]."""
 
-ANGLE, RATE, ACCELERATION, JERK, BIAS = range(5)
+ANGLE, RATE, ACCELERATION, JERK, LENGTH, BIAS = range(6)
 
 STROKE_S = 0.4
 """How long a stroke lasts."""
@@ -35,17 +35,11 @@ STROKE_ACCELERATION = math.radians(85.0)
 """Rms acceleration [rad/s^2] of a stroke of 3 deg in 0.4 s."""
 BIAS_WALK = math.radians(0.002)
 """How fast a gyro's zero wanders [rad/s per root second]."""
-STANDING_RATE = math.radians(0.01)
-STANDING_ACCELERATION = math.radians(0.02)
-STANDING_JERK = math.radians(0.02)
+LENGTH_WALK = 0.02
+"""How fast gravity's length wanders on an arm that stands, as if it turned so fast [rad/s]."""
 
 _SHARES = tuple(tuple(1.0 / (7 - i - j) for j in range(4)) for i in range(4))
 """Integrals over dt of two of the ways in which a push at s within it counts at its end."""
-
-
-def unseen_s(noise: float) -> float:
-    """Give how long a stroke goes unseen in angles with so much noise [rad]: to three of it."""
-    return math.sqrt(6.0 * noise / STROKE_ACCELERATION)
 
 
 class ArmFilter:
@@ -61,6 +55,7 @@ class ArmFilter:
         angle_sd: float,
         lever: Lever | None = None,
         bias_sd: float | None = None,
+        length_sd: float = 0.0,
     ) -> None:
         self.state = [angle, 0.0, 0.0, 0.0]
         variances = [
@@ -69,10 +64,15 @@ class ArmFilter:
             STROKE_ACCELERATION**2,
             (STROKE_ACCELERATION * STROKE_W) ** 2,
         ]
+        if lever is not None:
+            self.state.append(0.0)
+            variances.append(length_sd**2)
         if bias_sd is not None:
             self.state.append(0.0)
             variances.append(bias_sd**2)
         self._learned = len(variances)
+        self.log_density = 0.0
+        """Of all that was seen so far, but for what is the same for every filter."""
         if lever is not None:
             (self._c1, self._c2), (c11, c12, c22) = lever
             variances += [c11, c22]
@@ -86,8 +86,8 @@ class ArmFilter:
         """Give the standard deviation of the angle [rad]."""
         return math.sqrt(max(self.covariance[ANGLE][ANGLE], 0.0))
 
-    def predict(self, dt: float) -> None:
-        """Let ``dt`` seconds pass."""
+    def predict(self, dt: float, length_variance: float = 0.0) -> None:
+        """Let ``dt`` seconds pass; gravity's length wanders by so much in a radian [g^2]."""
         x = STROKE_W * dt
         left = math.exp(-x)
         # What an acceleration of 1 and a jerk of 1 come to, in each of the four.
@@ -125,26 +125,20 @@ class ArmFilter:
             pushed = drive * way
             for j, share in enumerate(shares):
                 row[j] += pushed * share * ways[j]
+        self._wander(dt, length_variance)
+
+    def wait(self, dt: float, least_variance: float, length_variance: float = 0.0) -> None:
+        """Let ``dt`` seconds of standing pass; the angle is never believed to better than that."""
+        p = self.covariance
+        p[ANGLE][ANGLE] = max(p[ANGLE][ANGLE], least_variance)
+        self._wander(dt, length_variance)
+
+    def _wander(self, dt: float, length_variance: float) -> None:
+        p = self.covariance
+        if self._learned > LENGTH:
+            p[LENGTH][LENGTH] += length_variance * (abs(self.state[RATE]) + LENGTH_WALK) * dt
         if self._learned > BIAS:
             p[BIAS][BIAS] += BIAS_WALK**2 * dt
-
-    def stand(self, least_sd: float) -> None:
-        """Be told that the arm stands still; the angle is never believed to better than that."""
-        self.state[RATE] = self.state[ACCELERATION] = self.state[JERK] = 0.0
-        p = self.covariance
-        for row in p:
-            row[1:4] = (0.0, 0.0, 0.0)
-        p[ANGLE][ANGLE] = max(p[ANGLE][ANGLE], least_sd * least_sd)
-        for i, sd in enumerate((STANDING_RATE, STANDING_ACCELERATION, STANDING_JERK), RATE):
-            p[i] = [0.0] * len(p)
-            p[i][i] = sd * sd
-
-    def stir(self, seconds: float) -> None:
-        """Be told that the arm may have begun to move so long ago after all."""
-        ways = (0.5 * seconds * seconds, seconds, 1.0, STROKE_W)
-        for i, a in enumerate(ways):
-            for j, b in enumerate(ways):
-                self.covariance[i][j] += STROKE_ACCELERATION**2 * a * b
 
     def see_angle(self, miss: float, variance: float) -> None:
         """Take in by how much an encoder's angle is ahead of the state's [rad]."""
@@ -152,15 +146,17 @@ class ArmFilter:
 
     def see_rate(self, shown: float, variance: float) -> None:
         """Take in the gyro's rate about the pivot [rad/s]."""
-        row = [0.0, 1.0, 0.0, 0.0, 1.0, 0.0, 0.0]
+        row = [0.0, 1.0, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0]
         self._update(row, shown - self.state[RATE] - self.state[BIAS], variance)
 
     def see_gravity(
-        self, across: float, along: float, leverage: float, variances: tuple[float, float]
+        self, shown_g: tuple[float, float], leverage: float, variances: tuple[float, float]
     ) -> None:
-        """Take in the in-plane acceleration [g], across and along the state's own direction."""
+        """Take in the in-plane acceleration [g], its noise across and along the arm's direction."""
         x, p = self.state, self.covariance
         cosine, sine = math.cos(x[ANGLE]), math.sin(x[ANGLE])
+        across = cosine * shown_g[1] - sine * shown_g[0]
+        along = cosine * shown_g[0] + sine * shown_g[1]
         w, wdot = x[RATE], x[ACCELERATION]
         w2 = w * w
         outward = self._c1 * cosine + self._c2 * sine
@@ -168,11 +164,11 @@ class ArmFilter:
         # Second order: what the doubts in acceleration and lever do together.
         p1, p2 = p[-2], p[-1]
         more = p[2][2] * (p1[-2] + p2[-1]) + p1[2] ** 2 + p2[2] ** 2
-        bias = [0.0] * (self._learned - JERK)
-        row = [leverage, -2.0 * w * sideways, -outward, *bias]
+        bias = [0.0] * (self._learned - BIAS)
+        row = [leverage, -2.0 * w * sideways, -outward, 0.0, 0.0, *bias]
         row += (w2 * sine - wdot * cosine, -w2 * cosine - wdot * sine)
         self._update(row, across + wdot * outward + w2 * sideways, variances[0] + more)
-        row = [0.0, -2.0 * w * outward, sideways, *bias]
+        row = [0.0, -2.0 * w * outward, sideways, 0.0, 1.0, *bias]
         row += (-wdot * sine - w2 * cosine, wdot * cosine - w2 * sine)
         # Both parts are linearised where the state stood before either was taken in.
         moved = sum(
@@ -180,7 +176,7 @@ class ArmFilter:
         )
         # Second order: a doubtful angle shortens the part along it, by half its square.
         short = leverage * p[ANGLE][ANGLE]
-        miss = along - leverage - wdot * sideways + w2 * outward - moved + 0.5 * short
+        miss = along - leverage - x[LENGTH] - wdot * sideways + w2 * outward - moved + 0.5 * short
         self._update(row, miss, variances[1] + more + 0.5 * short * short)
 
     def _update(self, row: list[float], miss: float, variance: float) -> None:
@@ -188,6 +184,7 @@ class ArmFilter:
         gains = [sum(map(mul, cells, row)) for cells in p]
         total = sum(map(mul, row, gains)) + variance
         step = miss / total
+        self.log_density -= 0.5 * (miss * step + math.log(total))
         self.state = [value + gain * step for value, gain in zip(self.state, gains, strict=False)]
         considered = [cells[n:] for cells in p[n:]]
         for i, gain in enumerate(gains):

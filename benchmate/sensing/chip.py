@@ -15,8 +15,6 @@ wait creeps down from a quarter to nothing and begins again.
 """
 WAIT_SD = 0.03
 """How far a bend's mean wait is from that, 1 sd: clocks and the system's own lateness."""
-WAIT_RIPPLE = 0.07
-"""How far a sample's wait is from its bend's mean, 1 sd: a quarter over the root of 12."""
 
 
 class ChipFacts(NamedTuple):

@@ -29,13 +29,11 @@ class Doubt:
     ) -> None:
         start = row(0.0)
         self._table = []
-        self._chord = []
         # One step past the turn: a hair under 0 is 360 to a float.
         for step in range(0, 361 + _STEP_DEG, _STEP_DEG):
             phi = math.radians(step)
             bent = tuple(a - b for a, b in zip(row(phi), start, strict=True))
             chord = 2.0 * abs(math.sin(phi / 2.0))
-            self._chord.append(chord)
             self._table.append(math.hypot(unit_deg * spread(bent, covariance), chord_deg * chord))
 
     def sd_deg(self, arm_deg: float, drift_deg: float = 0.0) -> float:
@@ -43,7 +41,7 @@ class Doubt:
         place, part = divmod(arm_deg % 360.0 / _STEP_DEG, 1.0)
         i = int(place)
         sd = self._table[i] + part * (self._table[i + 1] - self._table[i])
-        return math.hypot(sd, drift_deg * self._chord[i]) if drift_deg else sd
+        return math.hypot(sd, drift_deg * 2.0 * math.sin(math.radians(0.5 * arm_deg)))
 
     def worst_deg(self, arc_deg: float) -> float:
         """Give the largest doubt from arm angle 0 to ``arc_deg``, a full turn at most."""

@@ -2,14 +2,14 @@
 
 import math
 
-from benchmate.sensing.armfilter import ANGLE, RATE, ArmFilter, unseen_s
+from benchmate.sensing.armfilter import ANGLE, ArmFilter
 from benchmate.sensing.calibration import Calibration
 from benchmate.sensing.chip import ChipFacts
 from benchmate.sensing.doubt import Doubt
 from benchmate.sensing.harmonics import correction_deg, harmonic_row
 from benchmate.sensing.mount import Mount
 from benchmate.sensing.sample import Reading, Sample
-from benchmate.sensing.standstill import Standstill
+from benchmate.sensing.twomodes import LONGEST_S, TwoModes
 
 WILD = math.radians(5.0)
 
@@ -25,34 +25,28 @@ class EncoderArm:
             math.hypot(facts.angle_noise_deg, facts.angle_step_deg / 12**0.5)
         )
         self._variance = self._noise**2
+        self._local_sd_deg = known.local_sd_deg
         self._delay_s = facts.delay_s
-        self._still = Standstill(facts.rate_hz, unseen_s(self._noise))
+        self._least_sd = self._noise / math.sqrt(LONGEST_S * facts.rate_hz)
         self._doubt = Doubt(
             lambda phi: harmonic_row(mount.start_deg + mount.sense * math.degrees(phi)),
             known.covariance,
             1.0,
         )
-        self._stood = False
         self._wild = False
-        self._filter = ArmFilter(0.0, math.pi)
+        self._modes = TwoModes(lambda: ArmFilter(0.0, math.pi), self._least_sd)
 
     def begin(self, sample: Sample) -> None:
         """Start from one sample, at the turn nearest to where the arm was."""
-        angle = self._filter.state[ANGLE]
-        self._filter = ArmFilter(angle + self._miss(sample, angle), self._noise)
-        self._still.leave()
+        angle = self._modes.angle
+        angle += self._miss(sample, angle)
+        self._modes = TwoModes(lambda: ArmFilter(angle, self._noise), self._least_sd)
 
     def step(self, sample: Sample, dt: float) -> None:
         """Take in the next sample, ``dt`` seconds later."""
-        arm = self._filter
-        arm.predict(dt)
-        if self._still.calm:
-            arm.stand(self._still.least_sd(self._noise))
-            self._stood = True
-        elif self._stood and not self._still.lasts:
-            arm.stir(unseen_s(self._noise))
-            self._stood = False
-        angle = arm.state[ANGLE]
+        modes = self._modes
+        modes.predict(dt)
+        angle = modes.angle
         miss = self._miss(sample, angle)
         if abs(miss) > WILD:
             # No arm does this. Once it is a broken transfer; twice, the angle was lost.
@@ -61,17 +55,16 @@ class EncoderArm:
             self._wild = not self._wild
             return
         self._wild = False
-        arm.see_angle(miss, self._variance)
-        self._still.see(angle + miss, self._noise)
+        shown = angle + miss
+        modes.see(lambda arm: arm.see_angle(shown - arm.state[ANGLE], self._variance))
 
     def reading(self, sample: Sample) -> Reading:
         """Give the arm as it is believed to be."""
-        arm = self._filter
-        rate = 0.0 if self._still.calm else arm.state[RATE]
         # What was shown is old by now: carried on.
-        arm_deg = math.degrees(arm.state[ANGLE] + rate * self._delay_s)
-        doubt = self._doubt.sd_deg(arm_deg)
-        noise = math.degrees(arm.angle_sd)
+        rate = self._modes.rate
+        arm_deg = math.degrees(self._modes.angle + rate * self._delay_s)
+        doubt = math.hypot(self._doubt.sd_deg(arm_deg), self._local_sd_deg)
+        noise = math.degrees(self._modes.angle_sd)
         return Reading(sample.t, arm_deg, math.degrees(rate), math.hypot(noise, doubt), noise)
 
     def _miss(self, sample: Sample, angle: float) -> float:

@@ -3,22 +3,13 @@
 import math
 from operator import mul
 
-from benchmate.sensing.armfilter import (
-    ANGLE,
-    BIAS,
-    RATE,
-    STROKE_ACCELERATION,
-    STROKE_S,
-    ArmFilter,
-    Lever,
-    unseen_s,
-)
+from benchmate.sensing.armfilter import STROKE_ACCELERATION, ArmFilter, Lever
 from benchmate.sensing.calibration import Axes, Calibration, Rows, spread, swing_terms
-from benchmate.sensing.chip import WAIT_RIPPLE, WAIT_SD, ChipFacts
+from benchmate.sensing.chip import WAIT_SD, ChipFacts
 from benchmate.sensing.doubt import swing_doubt
 from benchmate.sensing.mount import Mount
 from benchmate.sensing.sample import Reading, Sample
-from benchmate.sensing.standstill import LONGEST_S, Standstill
+from benchmate.sensing.twomodes import LONGEST_S, TwoModes
 from benchmate.shop.parts import Arm
 
 STANDARD_GRAVITY_MM = 9806.65
@@ -26,8 +17,8 @@ STANDARD_GRAVITY_MM = 9806.65
 HARDEST_ACCELERATION = 8.0
 """No pump moves an arm harder [rad/s^2]."""
 WILD_SD = 8.0
-SURELY_SD = 5.0
-UNSEEN_BY_GYRO_S = 0.005
+UNTOLD_WARMTH_C = 5.0
+"""How far it may be from the calibration's temperature, 1 sd, where the chip doesn't tell."""
 LOST_S = 0.3
 """A release snaps back for less."""
 RADIUS_SD = 0.1
@@ -59,15 +50,12 @@ class GravityArm:
         self._turning = (scale * nx, scale * ny, scale * nz)
         self._gyro_offset = known.gyro_bias_dps
         self._gyro_variance = math.radians(facts.gyro_noise_dps) ** 2
-        # A stroke's turn is off by what the waits at its start and its end differ.
-        ripple = 2.0 * WAIT_RIPPLE**2 / (STROKE_S * facts.rate_hz)
-        self._gyro_gain_variance = mount.gyro_gain_sd**2 + ripple
+        self._gyro_gain_variance = mount.gyro_gain_sd**2
         self._delay_s = facts.delay_s
         self._delay_sd_s = WAIT_SD / facts.rate_hz
         self._slow_noise = facts.slow_noise_g / mount.leverage
         plane = (mount.along, mount.across, mount.normal)
-        # A wrong length looks like acceleration, and stays: it counts once, not once a sample.
-        self._length_variance = LONGEST_S * facts.rate_hz * _length_spread_g(mount, known) ** 2
+        self._length_spread_g = _length_spread_g(mount, known)
         self._doubt = swing_doubt(
             plane,
             mount.leverage,
@@ -75,77 +63,79 @@ class GravityArm:
             known.covariance,
             mount.normal_sd_deg,
         )
-        self._drift_deg_per_c = math.degrees(facts.offset_drift_g_per_c / mount.leverage)
+        self._drift_g_per_c = facts.offset_drift_g_per_c
         self._calibrated_at_c = known.temperature_c
         self._noise_sd = math.sqrt((self._noise[0] + self._noise[2]) / 2.0) / mount.leverage
-        self._turning_at = SURELY_SD * math.radians(facts.gyro_noise_dps)
-        self._unseen_s = unseen_s(self._noise_sd) if self._bias_sd is None else UNSEEN_BY_GYRO_S
-        self._still = Standstill(facts.rate_hz, self._unseen_s)
+        self._least_sd = self._noise_sd / math.sqrt(LONGEST_S * facts.rate_hz)
         (c1, c2), (c11, _, c22) = self._lever
         self._lever_size = math.hypot(c1, c2, 2.0 * math.sqrt(c11 + c22))
         self._wild_g = self._lever_size * HARDEST_ACCELERATION + WILD_SD * self._noise_sd
-        self._stood = False
         self._wild_s = 0.0
-        self._filter = ArmFilter(0.0, math.pi, self._lever, self._bias_sd)
+        self._modes = self._afresh(0.0, math.pi)
+
+    def _afresh(self, angle: float, sd: float, length_sd: float = 0.0) -> TwoModes:
+        return TwoModes(
+            lambda: ArmFilter(angle, sd, self._lever, self._bias_sd, length_sd), self._least_sd
+        )
+
+    def _length_sd(self, sample: Sample) -> float:
+        return math.hypot(self._length_spread_g, self._drift_g(sample))
 
     def begin(self, sample: Sample) -> None:
         """Start from one sample, at the turn nearest to where the arm was."""
         x, y = self._in_plane(sample)
-        angle = self._filter.state[ANGLE]
+        angle = self._modes.angle
         angle += math.remainder(math.atan2(y, x) - angle, math.tau)
         # The arm may be speeding up: the box's own acceleration then stands in the angle.
         sd = math.hypot(self._noise_sd, self._lever_size * STROKE_ACCELERATION / self._leverage)
-        self._filter = ArmFilter(angle, sd, self._lever, self._bias_sd)
-        self._still.leave()
+        self._modes = self._afresh(angle, sd, self._length_sd(sample))
         self._wild_s = 0.0
 
     def step(self, sample: Sample, dt: float) -> None:
         """Take in the next sample, ``dt`` seconds later."""
-        arm = self._filter
-        arm.predict(dt)
+        modes = self._modes
+        modes.predict(dt, self._length_sd(sample) ** 2)
         if sample.saturated:
             return
         shown = self._turning_rate(sample)
-        if shown is not None and abs(shown - arm.state[BIAS]) > self._turning_at:
-            self._still.leave()
-        angle = arm.state[ANGLE]
-        cosine, sine = math.cos(angle), math.sin(angle)
+        rate_variance = 0.0 if shown is None else self._rate_variance(shown)
         x, y = self._in_plane(sample)
-        across, along = cosine * y - sine * x, cosine * x + sine * y
+        cosine, sine = math.cos(modes.angle), math.sin(modes.angle)
+        across = cosine * y - sine * x
         if self._is_wild(across, dt):
             if self._wild_s > LOST_S:
                 self.begin(sample)
                 return
             if shown is not None:
-                arm.see_rate(shown, self._rate_variance(shown))
+                modes.see(lambda arm: arm.see_rate(shown, rate_variance))
             if shown is not None or self._wild_s == dt:
                 return
-            across, along = math.copysign(self._wild_g, across), self._leverage
+            across = math.copysign(self._wild_g, across)
+            x, y = (
+                self._leverage * cosine - across * sine,
+                self._leverage * sine + across * cosine,
+            )
         xx, xy, yy = self._noise
         cc, cs, ss = cosine * cosine, cosine * sine, sine * sine
         wide, long = ss * xx - 2.0 * cs * xy + cc * yy, cc * xx + 2.0 * cs * xy + ss * yy
-        noise = math.sqrt(wide) / self._leverage
-        self._still.see(angle + across / self._leverage, noise, along / math.sqrt(long))
-        self._stand_or_stir()
-        if shown is not None:
-            arm.see_rate(shown, self._rate_variance(shown))
-            # The rate's miss has moved the state: go on from where it stands now.
-            turned = arm.state[ANGLE] - angle
-            across, along = across - along * turned, along + across * turned
-        arm.see_gravity(across, along, self._leverage, (wide, long + self._length_variance))
+        variances = wide, long
+
+        def show(arm: ArmFilter) -> None:
+            if shown is not None:
+                arm.see_rate(shown, rate_variance)
+            arm.see_gravity((x, y), self._leverage, variances)
+
+        modes.see(show)
 
     def reading(self, sample: Sample) -> Reading:
         """Give the arm as it is believed to be."""
-        arm = self._filter
-        rate = 0.0 if self._still.calm else arm.state[RATE]
+        modes = self._modes
+        rate = modes.rate
         # What was shown is old by now: carried on, and doubted by how well its age is known.
-        arm_deg = math.degrees(arm.state[ANGLE] + rate * self._delay_s)
-        drift = 0.0
-        if sample.temperature_c is not None and self._calibrated_at_c is not None:
-            drift = self._drift_deg_per_c * (sample.temperature_c - self._calibrated_at_c)
-        doubt = self._doubt.sd_deg(arm_deg, drift)
+        arm_deg = math.degrees(modes.angle + rate * self._delay_s)
+        doubt = self._doubt.sd_deg(arm_deg, math.degrees(self._drift_g(sample) / self._leverage))
         aged = rate * self._delay_sd_s
-        noise = math.degrees(math.hypot(arm.angle_sd, self._slow_noise, aged))
+        noise = math.degrees(math.hypot(modes.angle_sd, self._slow_noise, aged))
         return Reading(sample.t, arm_deg, math.degrees(rate), math.hypot(noise, doubt), noise)
 
     def _is_wild(self, across: float, dt: float) -> bool:
@@ -158,13 +148,11 @@ class GravityArm:
         self._wild_s = self._wild_s + dt if wild else 0.0
         return wild
 
-    def _stand_or_stir(self) -> None:
-        if self._still.calm:
-            self._filter.stand(self._still.least_sd(self._noise_sd))
-            self._stood = True
-        elif self._stood and not self._still.lasts:
-            self._filter.stir(self._unseen_s)
-            self._stood = False
+    def _drift_g(self, sample: Sample) -> float:
+        """Give how far an axis's zero may have drifted with warmth since the calibration, 1 sd."""
+        if sample.temperature_c is None or self._calibrated_at_c is None:
+            return self._drift_g_per_c * UNTOLD_WARMTH_C
+        return self._drift_g_per_c * abs(sample.temperature_c - self._calibrated_at_c)
 
     def _rate_variance(self, shown: float) -> float:
         return self._gyro_variance + self._gyro_gain_variance * shown * shown

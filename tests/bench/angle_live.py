@@ -27,13 +27,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from benchmate.sensing import chip_facts
-from benchmate.sensing.armfilter import STROKE_ACCELERATION, STROKE_W, unseen_s
+from benchmate.sensing.armfilter import STROKE_ACCELERATION, STROKE_W
 from benchmate.sensing.calibration import Calibration
 from benchmate.sensing.chip import ChipFacts
 from benchmate.sensing.estimator import Estimator
 from benchmate.sensing.mount import Mount, fit_mount
 from benchmate.sensing.sample import Sample
-from benchmate.sensing.standstill import SETTLED_S, UNSEEN_TIMES
 from benchmate.sensing.turn import PROTRACTOR_SD_DEG, Turn, fit_harmonics
 from benchmate.shop.parts import Arm, Sensor
 
@@ -61,6 +60,8 @@ PLACES = (
     Place("as5600", 80.0, 0.15, 0.12),
 )
 WAITED_S = 2.0
+WARMTH_C = 5.0
+"""How much warmer or colder it is on the day than when the chip was turned, 1 sd."""
 MOST_BOUNDS = 16
 LAGS_S = tuple(0.01 * 1.5**n for n in range(12))
 
@@ -169,8 +170,11 @@ class BoxRig:
         for sample in loose.stream(arms.full_turn(rng, facts.rate_hz), rng):
             turn.see(sample)
         self.calibration = turn.end()
+        # Another day, and then in the course of it.
+        self._box.warmth_c = rng.normal() * WARMTH_C
         swung = self._box.samples(arms.swing(facts.rate_hz), rng)
         self.mount = fit_mount(swung, sensor, "", self.calibration)
+        self._box.warmth_c += rng.normal() * WARMTH_C / 2.0
 
     def stream(self, motion: arms.Motion):
         return self._box.stream(
@@ -225,7 +229,6 @@ def lag_s(place: Place, seed: int) -> float:
 def bound_row(place: Place, rigs: int) -> None:
     errors: dict[str, list[Floats]] = {"stroke": [], "rest": []}
     bounds: dict[str, list[Floats]] = {"stroke": [], "rest": []}
-    late: list[Floats] = []
     for seed in range(min(rigs, MOST_BOUNDS)):
         rng = np.random.default_rng([seed, 99])
         facts, box, mount, estimator = faultless(place, rng)
@@ -234,7 +237,6 @@ def bound_row(place: Place, rigs: int) -> None:
         live = [estimator.step(s).arm_deg for s in perfect_stream(facts, box, motion, rng)]
         bound = cramer_rao_deg(facts, mount, motion)
         moving = press.pumping & (np.abs(motion.acceleration) > 1e-6)
-        late.append(cramer_rao_deg(facts, mount, motion, settled_s(facts))[moving])
         for name, part in (("stroke", moving), ("rest", press.peak | press.rest)):
             errors[name].append((np.array(live) - motion.angle)[part])
             bounds[name].append(bound[part])
@@ -242,7 +244,6 @@ def bound_row(place: Place, rigs: int) -> None:
     for name in ("stroke", "rest"):
         error, bound = rms(errors[name]), rms(bounds[name])
         told.append(f"{name} {error:.4f} / {bound:.4f} = {error / bound:4.2f}")
-    told.append(f"stroke, told as late as the program {rms(errors['stroke']) / rms(late):4.2f}")
     say(f"  {place.chip:8} {place.radius_mm:4.0f} mm   " + "    ".join(told))
 
 
@@ -287,14 +288,6 @@ def perfect_stream(
         shown = angle + rng.normal() * facts.angle_noise_deg
         step = facts.angle_step_deg
         yield Sample(float(t), (0,), angle_deg=float(np.round(shown / step) * step))
-
-
-def settled_s(facts: ChipFacts) -> float:
-    """Give how long a standstill has to last before the program may know it for one."""
-    if facts.has_gyro:
-        return SETTLED_S
-    noise = math.radians(facts.angle_noise_deg) if facts.is_encoder else max(facts.accel_noise_g)
-    return max(SETTLED_S, UNSEEN_TIMES * unseen_s(noise))
 
 
 def cramer_rao_deg(

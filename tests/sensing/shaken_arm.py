@@ -16,6 +16,7 @@ from benchmate.sensing.sample import Sample, Vector
 Floats = NDArray[np.float64]
 G = 9.80665
 SLOW_S = 5.0
+TURNED_AT_C = 20.0
 
 
 @dataclass
@@ -146,6 +147,9 @@ class Box:
     offset: Floats = field(default_factory=lambda: np.zeros(3))
     gyro_gain: float = 1.0
     gyro_bias: Floats = field(default_factory=lambda: np.zeros(3))
+    drift_g_per_c: Floats = field(default_factory=lambda: np.zeros(3))
+    warmth_c: float = 0.0
+    """How much warmer it is than when the box was turned."""
     noise: float = 1.0
 
     def samples(self, motion: Motion, rng: np.random.Generator, t0: float = 0.0) -> list[Sample]:
@@ -163,7 +167,8 @@ class Box:
         felt = up + r * (wdot[:, None] * tangent - (w**2)[:, None] * self.place)
         noise = self.noise * rng.normal(size=felt.shape) * np.array(facts.accel_noise_g)
         noise += self.noise * facts.slow_noise_g * wander(rng, len(felt), facts.rate_hz)
-        counts = np.round((felt @ self.gains.T + self.offset + noise) / facts.accel_step_g)
+        offset = self.offset + self.drift_g_per_c * self.warmth_c
+        counts = np.round((felt @ self.gains.T + offset + noise) / facts.accel_step_g)
         accel = counts * facts.accel_step_g
         raws = [counts.astype(int)]
         gyro = None
@@ -174,12 +179,14 @@ class Box:
             gyro = spins * facts.gyro_step_dps
             raws.insert(0, spins.astype(int))
         raw = np.hstack(raws)
+        tells_warmth = facts.kind != "adxl345"
         for i, t in enumerate(motion.t):
             yield Sample(
                 t=t0 + float(t),
                 raw=tuple(raw[i].tolist()),
                 accel_g=Vector(*accel[i].tolist()),
                 gyro_dps=None if gyro is None else Vector(*gyro[i].tolist()),
+                temperature_c=TURNED_AT_C + self.warmth_c if tells_warmth else None,
             )
 
 
@@ -206,6 +213,7 @@ def any_box(
         box.offset = rng.normal(size=3) * facts.offset_g
         box.gyro_gain = 1.0 + rng.normal() * 0.01
         box.gyro_bias = rng.normal(size=3) * facts.gyro_bias_dps
+        box.drift_g_per_c = rng.normal(size=3) * facts.offset_drift_g_per_c
     return box
 
 

@@ -75,7 +75,7 @@ def test_power_up_values_standby_and_another_range_are_told(script, clock, senso
 
 def test_a_self_test_left_on_is_told_as_that(script, clock, sensor):
     talk = script(("r", A, 0x2C, bytes.fromhex("0b0800000289")))
-    with pytest.raises(SensorFault, match="its self-test is on .register 0x31") as raised:
+    with pytest.raises(SensorFault, match=r"its self-test is on .register 0x31") as raised:
         open_chip(sensor, talk.bus(), clock).verify()
     assert "end any other program that uses the sensor; it is set up again" in str(raised.value)
 

@@ -99,5 +99,5 @@ def test_a_chip_back_in_standby_is_told(script, clock, sensor):
 
 def test_a_self_test_left_on_is_told_as_that(script, clock, sensor):
     talk = script(("r", A, 0x28, bytes.fromhex("04600000810003")))
-    with pytest.raises(SensorFault, match="its self-test is on .register 0x2e reads 0x03"):
+    with pytest.raises(SensorFault, match=r"its self-test is on .register 0x2e reads 0x03"):
         open_chip(sensor, talk.bus(), clock).verify()

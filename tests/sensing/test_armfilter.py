@@ -4,8 +4,9 @@ import math
 
 import numpy as np
 import pytest
+from scipy.stats import norm
 
-from benchmate.sensing.armfilter import STROKE_ACCELERATION, STROKE_W, ArmFilter, unseen_s
+from benchmate.sensing.armfilter import LENGTH, STROKE_ACCELERATION, STROKE_W, ArmFilter
 
 
 def goes_on(dt):
@@ -63,54 +64,27 @@ def test_what_is_known_of_the_lever_is_carried_and_never_changed():
     for _ in range(500):
         arm.predict(0.005)
         arm.see_rate(rng.normal() * 0.2, 1e-6)
-        arm.see_gravity(rng.normal() * 0.01, 1.0 + rng.normal() * 0.01, 1.0, (1e-6, 1e-6))
+        arm.see_gravity((1.0 + rng.normal() * 0.01, rng.normal() * 0.01), 1.0, (1e-6, 1e-6))
     corner = np.array(arm.covariance)[-2:, -2:]
     assert corner == pytest.approx(np.array([[1e-6, 2e-7], [2e-7, 1e-6]]), rel=1e-9)
-    assert len(arm.state) == 5
+    assert len(arm.state) == 6
 
 
 def test_an_hour_leaves_a_covariance_a_covariance():
     rng = np.random.default_rng(3)
-    arm = ArmFilter(0.0, 0.01, LEVER, 0.02)
-    for k in range(20_000):
-        arm.predict(1.0 / 208.0)
-        if k % 500 > 250:
-            arm.stand(1e-5)
+    arm = ArmFilter(0.0, 0.01, LEVER, 0.02, 0.01)
+    for _ in range(20_000):
+        arm.predict(1.0 / 208.0, 1e-6)
         arm.see_rate(rng.normal() * 7e-4, 5e-7)
-        arm.see_gravity(rng.normal() * 6e-4, 1.0 + rng.normal() * 6e-4, 1.0, (4e-7, 4e-7))
+        arm.see_gravity((1.0 + rng.normal() * 6e-4, rng.normal() * 6e-4), 1.0, (4e-7, 4e-7))
     p = np.array(arm.covariance)
     assert p == pytest.approx(p.T, rel=1e-6, abs=1e-12)
     assert np.linalg.eigvalsh((p + p.T) / 2.0).min() > -1e-12
     assert arm.angle_sd < math.radians(0.05)
 
 
-def test_an_arm_told_to_stand_keeps_its_angle_and_averages():
-    rng = np.random.default_rng(4)
-    arm = ArmFilter(0.5, 0.01)
-    for _ in range(400):
-        arm.predict(0.005)
-        arm.stand(1e-6)
-        arm.see_angle(0.501 + rng.normal() * 1e-3 - arm.state[0], 1e-6)
-    assert arm.state[0] == pytest.approx(0.501, abs=3e-4)
-    assert 1e-3 / math.sqrt(400) < arm.angle_sd < 1.5e-3 / math.sqrt(400)
-    assert arm.state[1] == pytest.approx(0.0, abs=1e-3)
-
-
-def test_a_stir_lets_it_follow_at_once():
-    held, stirred = ArmFilter(0.0, 1e-4), ArmFilter(0.0, 1e-4)
-    for arm in (held, stirred):
-        arm.stand(1e-5)
-    stirred.stir(0.05)
-    for arm in (held, stirred):
-        arm.predict(0.005)
-        arm.see_angle(0.002, 1e-7)
-    assert stirred.state[0] > 0.0019 > held.state[0]
-    assert stirred.state[1] > 10.0 * held.state[1]
-
-
 def test_left_alone_a_strokes_acceleration_and_jerk_are_what_they_are_on_the_whole():
     arm = ArmFilter(0.0, 0.01)
-    arm.stand(1e-5)
     for _ in range(2000):
         arm.predict(0.002)
     assert math.sqrt(arm.covariance[2][2]) == pytest.approx(STROKE_ACCELERATION, rel=0.03)
@@ -119,6 +93,19 @@ def test_left_alone_a_strokes_acceleration_and_jerk_are_what_they_are_on_the_who
     )
 
 
-def test_a_stroke_goes_unseen_until_it_has_gone_three_noises():
-    noise = math.radians(0.1)
-    assert 0.5 * STROKE_ACCELERATION * unseen_s(noise) ** 2 == pytest.approx(3.0 * noise)
+def test_a_wrong_length_of_gravity_is_learned_and_taken_for_no_turn():
+    rng = np.random.default_rng(5)
+    arm = ArmFilter(0.0, 0.01, LEVER, None, 0.01)
+    for _ in range(800):
+        arm.predict(1.0 / 208.0, 1e-6)
+        arm.see_gravity((1.003 + rng.normal() * 2e-4, rng.normal() * 2e-4), 1.0, (4e-8, 4e-8))
+    assert arm.state[LENGTH] == pytest.approx(0.003, abs=4e-4)
+    assert abs(arm.state[0]) < math.radians(0.05)
+
+
+def test_the_density_of_what_was_seen_is_the_normal_distributions():
+    """Against scipy.stats.norm, a constant the same for all samples aside."""
+    arm = ArmFilter(0.1, 0.02)
+    arm.see_angle(0.03, 1e-4)
+    expected = norm.logpdf(0.03, 0.0, math.sqrt(4e-4 + 1e-4)) + 0.5 * math.log(2.0 * math.pi)
+    assert arm.log_density == pytest.approx(expected)

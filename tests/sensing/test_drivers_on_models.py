@@ -111,7 +111,8 @@ def test_swing_mount_and_estimate_follow_the_arm(wired, chip):
     assert swept > 30.0
     # Not calibrated: the factory's errors stand, and are owned up to.
     worst = max(
-        abs(e) / max(3.5 * r.sd_deg, 0.3) for e, (r, _) in zip(error, readings, strict=True)
+        abs(e) / max(3.5 * math.hypot(r.sd_deg, readings[0][0].sd_deg), 0.3)
+        for e, (r, _) in zip(error, readings, strict=True)
     )
     assert worst < 1.0
 

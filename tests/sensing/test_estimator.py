@@ -125,7 +125,7 @@ def test_a_tilted_bender_is_read_as_well(arms, tilt):
 def test_an_arm_at_rest_has_no_rate(arms):
     tried = Tried(arms, "lsm6dso", 80.0, seed=2)
     _, sd, rate = tried.read(arms.stay(3.0, 208.0))
-    assert np.all(rate[-300:] == 0.0)
+    assert np.abs(rate[-300:]).max() < 0.01
     assert sd[-1] < 0.05
 
 
