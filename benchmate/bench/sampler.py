@@ -31,7 +31,9 @@ ON_TIME = 0.25
 """A turn later than this part of the period, or longer than usual by so much, says nothing of the
 chip's pace."""
 VERIFY_S = 0.1
-"""How often the chip's settings are read back."""
+"""How often the chip's settings are read back on a bus too slow to do so after every sample."""
+SPARE = 0.5
+"""A sample that takes less than this part of the period leaves time for that."""
 
 Told: TypeAlias = Sample | Lost | Back
 
@@ -41,7 +43,9 @@ _log = logging.getLogger(__name__)
 class Sampler:
     """Reads one chip on its own clock and tells good samples, faults and their end."""
 
-    def __init__(self, chip: Chip, health: Health, clock: Clock) -> None:
+    def __init__(self, chip: Chip, health: Health, clock: Clock, chips: int = 1) -> None:
+        """Read ``chip``, one of so many that share the bus and this thread."""
+        self._spare = SPARE / chips
         self._chip = chip
         self._health = health
         self._clock = clock
@@ -90,9 +94,11 @@ class Sampler:
             if self._start_due:
                 self._start(now)
             elif now >= self._next_verify:
-                self._next_verify = now + VERIFY_S
-                self._chip.verify()
+                self._verify(now)
             sample = None if self._start_due else self._chip.read()
+            if sample is not None and self._clock.now() - now < self._spare * self._period:
+                # Before it is told: what was taken with other settings is no sample.
+                self._verify(now)
         except SensorFault as fault:
             return self._failed(fault)
         on_time = self._was_on_time(now, found=sample is not None)
@@ -108,6 +114,10 @@ class Sampler:
         if self._lost is None and self._clock.now() - self._last_sample > SILENCE_S:
             return self._failed(SensorFault("sensor", self._silent()))
         return None
+
+    def _verify(self, now: float) -> None:
+        self._next_verify = now + VERIFY_S
+        self._chip.verify()
 
     def _was_on_time(self, now: float, *, found: bool) -> bool:
         """Tell whether this turn came when it was due and took no longer than turns do."""

@@ -64,8 +64,8 @@ class PairRig(Rig):
     def sampler(self, learned: Learned | None = None) -> PairSampler:  # noqa: ARG002 - a Rig's shape
         """Give what reads both by turns."""
         return PairSampler(
-            Sampler(self.chip, Health(self.chip.facts), self.clock),
-            Sampler(self.beside_chip, Health(self.beside_chip.facts), self.clock),
+            Sampler(self.chip, Health(self.chip.facts), self.clock, chips=2),
+            Sampler(self.beside_chip, Health(self.beside_chip.facts), self.clock, chips=2),
             self.clock,
             "beside the encoder",
         )

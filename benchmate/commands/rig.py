@@ -58,10 +58,10 @@ class Rig:
         else:
             arm = Health(facts, learned.mounts.arm, learned.calibration)
             frame = learned.mounts.frame
-        of_arm = Sampler(self.chip, arm, self.clock)
+        of_arm = Sampler(self.chip, arm, self.clock, chips=1 if self.frame is None else 2)
         if self.frame is None:
             return of_arm
-        of_frame = Sampler(self.frame, Health(self.frame.facts, frame), self.clock)
+        of_frame = Sampler(self.frame, Health(self.frame.facts, frame), self.clock, chips=2)
         return PairSampler(of_arm, of_frame, self.clock)
 
     def transfers(self) -> int:

@@ -211,7 +211,7 @@ HEALING = {
     **of_each(
         "half rate", lambda w: w.faults.rate_off(0.5), SLOW, lambda w: w.faults.rate_off(1.0)
     ),
-    "all 00 encoder": Trouble("as5600", lambda w: w.faults.all_bytes(0x00), NO_MAGNET),
+    "all 00 encoder": Trouble("as5600", lambda w: w.faults.all_bytes(0x00), RESET),
     "all FF encoder": Trouble("as5600", lambda w: w.faults.all_bytes(0xFF), WIRING),
     "magnet lost": Trouble(
         "as5600",

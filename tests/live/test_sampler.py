@@ -121,6 +121,21 @@ def test_frozen_data_is_told_within_half_a_second(
     assert lost.t - began < 0.5
 
 
+@pytest.mark.parametrize("chip", ["lsm6dso", "adxl345", "adxl355"])
+def test_no_sample_taken_with_the_self_test_on_is_told(
+    watched: Callable[[str], Watched], chip: str
+) -> None:
+    at = watched(chip)
+    at.run(1.0)
+    began = at.clock.now()
+    at.world.faults.self_test_left_on()
+    told = at.run(0.3)
+    assert [each for each in told if isinstance(each, Sample) and each.t > began] == []
+    (lost,) = [each for each in told if isinstance(each, Lost)]
+    assert "self-test" in lost.detail
+    assert lost.t - began < 0.02
+
+
 def test_one_transfer_that_fails_is_no_fault(watched: Callable[[str], Watched]) -> None:
     at = watched("lsm6dso")
     at.run(1.0)
