@@ -8,6 +8,7 @@ high byte of an angle, so status, angle and gain are each read by themselves.
 from benchmate.clock import Clock
 from benchmate.sensing.bus import Bus
 from benchmate.sensing.chip import ChipFacts, check_settings, write_settings
+from benchmate.sensing.repeats import Repeats
 from benchmate.sensing.sample import Magnet, Sample
 from benchmate.shop.parts import Sensor
 
@@ -62,6 +63,7 @@ class As5600:
         self._settings: dict[int, int] = {}
         self._bus = bus
         self._clock = clock
+        self._repeats = Repeats(self.facts, self.verify)
 
     def start(self) -> None:
         """Write and read back the settings (there is no identity register), wait for the filter."""
@@ -77,7 +79,7 @@ class As5600:
     def read(self) -> Sample | None:
         """Give the angle as it is now; the chip doesn't tell a new one from an old one.
 
-        None where the status can't be one.
+        None where the status can't be one, or a chip known to dither does so no more.
         """
         status = self._bus.read_byte(self.address, STATUS)
         if status & TOO_BOTH == TOO_BOTH:
@@ -87,9 +89,10 @@ class As5600:
         high, low = self._bus.read_block(self.address, RAW_ANGLE, 2)
         agc = self._bus.read_byte(self.address, AGC)
         counts = (high & 0x0F) << 8 | low
-        return Sample(
+        sample = Sample(
             t=t, raw=(counts,), angle_deg=counts * STEP_DEG, magnet=_magnet(status), agc=agc
         )
+        return sample if sample.magnet == "lost" else self._repeats.fresh(sample)
 
     def verify(self) -> None:
         """Read the settings back in one burst; SensorFault when they aren't as written."""

@@ -52,9 +52,36 @@ def test_a_coarse_chip_may_repeat_itself_as_often_as_its_noise_does():
     assert passed == [i + 1 < allowed for i in range(10)]
 
 
-def test_an_encoder_may_stand_on_one_code_for_ever():
+def test_an_encoder_that_was_never_seen_to_dither_may_stand_on_one_code_for_ever():
     seen = repeats("as5600")
     assert all(seen.fresh(sample(i / 200.0)) is not None for i in range(1000))
+
+
+def dithering(seen, noise_counts, seconds=12.0, seed=1):
+    """Show an encoder standing in twelve places; give its clock and whether all was passed on."""
+    rng = np.random.default_rng(seed)
+    each = round(seconds * 200.0 / 12)
+    true = np.repeat(100.0 + 7.3 * np.arange(12), each)
+    counts = np.round(true + noise_counts * rng.normal(size=len(true))).astype(int)
+    return len(counts) / 200.0, all(
+        seen.fresh(sample(i / 200.0, int(count))) is not None for i, count in enumerate(counts)
+    )
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_an_encoder_known_by_its_dither_is_frozen_without_it_within_half_a_second(seed):
+    seen = repeats("as5600")
+    t, passed = dithering(seen, 0.49, seed=seed)
+    assert passed
+    with pytest.raises(SensorFault, match="frozen"):
+        for i in range(100):
+            seen.fresh(sample(t + i / 200.0, 185))
+
+
+@pytest.mark.parametrize("noise_counts", [0.0, 0.2, 0.3, 0.49, 1.0])
+def test_an_encoder_of_whatever_noise_is_not_called_frozen_while_it_lives(noise_counts):
+    seen = repeats("as5600")
+    assert dithering(seen, noise_counts, seconds=600.0)[1]
 
 
 @pytest.mark.parametrize("chip", CHIPS)
