@@ -63,7 +63,11 @@ class GravityArm:
             known.covariance,
             mount.normal_sd_deg,
         )
-        self._drift_g_per_c = facts.offset_drift_g_per_c
+        # On the whole over the plane's directions; z drifts more in some chips.
+        z = math.hypot(mount.along[2], mount.across[2])
+        self._drift_g_per_c = facts.offset_drift_g_per_c * math.sqrt(
+            1.0 + 0.5 * z * z * (facts.z_drifts_more**2 - 1.0)
+        )
         self._calibrated_at_c = known.temperature_c
         self._noise_sd = math.sqrt((self._noise[0] + self._noise[2]) / 2.0) / mount.leverage
         self._least_sd = self._noise_sd / math.sqrt(LONGEST_S * facts.rate_hz)

@@ -214,6 +214,7 @@ def any_box(
         box.gyro_gain = 1.0 + rng.normal() * 0.01
         box.gyro_bias = rng.normal(size=3) * facts.gyro_bias_dps
         box.drift_g_per_c = rng.normal(size=3) * facts.offset_drift_g_per_c
+        box.drift_g_per_c[2] *= facts.z_drifts_more
     return box
 
 

@@ -72,10 +72,11 @@ def test_after_both_calibrations_it_is_true_in_the_stroke_at_peak_and_rest(
 
 @pytest.mark.parametrize("chip", ["lsm6dso", "adxl345", "adxl355"])
 def test_its_doubt_in_the_stroke_is_honest_though_samples_wait_for_their_reader(arms, chip):
-    """Wanted: 68 and 95 of 100; three rigs tell that to a tenth."""
+    """Wanted: 68 and 95 of 100; what a rig keeps for a whole bend lets six tell that to a fifth."""
     off = []
-    for seed in range(20, 23):
+    for seed in range(20, 26):
         tried = Tried(arms, chip, 80.0, seed)
+        tried.box.warmth_c = 5.0 * tried.rng.normal()
         rate, rng = tried.facts.rate_hz, tried.rng
         press = arms.press(rng, rate, stop=45.0)
         seen = arms.stay(2.0, rate).then(press.motion)
@@ -88,8 +89,8 @@ def test_its_doubt_in_the_stroke_is_honest_though_samples_wait_for_their_reader(
         error = arm - arm[at_zero].mean() - press.motion.angle
         off.append((error / np.hypot(sd, sd[at_zero].mean()))[press.pumping])
     off = np.abs(np.concatenate(off))
-    assert 0.57 < np.mean(off < 1.0) < 0.79
-    assert 0.89 < np.mean(off < 2.0) < 0.99
+    assert 0.48 < np.mean(off < 1.0) < 0.88
+    assert 0.86 < np.mean(off < 2.0)
 
 
 @pytest.mark.parametrize("chip", ["lsm6dso", "adxl345", "adxl355"])

@@ -73,9 +73,9 @@ def test_an_encoder_known_by_its_dither_is_frozen_without_it_within_half_a_secon
     seen = repeats("as5600")
     t, passed = dithering(seen, 0.49, seed=seed)
     assert passed
+    stuck = (seen.fresh(sample(t + i / 200.0, 185)) for i in range(100))
     with pytest.raises(SensorFault, match="frozen"):
-        for i in range(100):
-            seen.fresh(sample(t + i / 200.0, 185))
+        list(stuck)
 
 
 @pytest.mark.parametrize("noise_counts", [0.0, 0.2, 0.3, 0.49, 1.0])
