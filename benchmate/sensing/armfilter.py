@@ -35,6 +35,7 @@ STROKE_ACCELERATION = math.radians(85.0)
 """Rms acceleration [rad/s^2] of a stroke of 3 deg in 0.4 s."""
 BIAS_WALK = math.radians(0.002)
 """How fast a gyro's zero wanders [rad/s per root second]."""
+JOLT_SD = 5.0
 LENGTH_WALK = 0.02
 """How fast gravity's length wanders on an arm that stands, as if it turned so fast [rad/s]."""
 
@@ -167,7 +168,10 @@ class ArmFilter:
         bias = [0.0] * (self._learned - BIAS)
         row = [leverage, -2.0 * w * sideways, -outward, 0.0, 0.0, *bias]
         row += (w2 * sine - wdot * cosine, -w2 * cosine - wdot * sine)
-        self._update(row, across + wdot * outward + w2 * sideways, variances[0] + more)
+        miss, variance = across + wdot * outward + w2 * sideways, variances[0] + more
+        if self._learned > BIAS and self._jolts(row, miss, variance):
+            return
+        self._update(row, miss, variance)
         row = [0.0, -2.0 * w * outward, sideways, 0.0, 1.0, *bias]
         row += (-wdot * sine - w2 * cosine, wdot * cosine - w2 * sine)
         # Both parts are linearised where the state stood before either was taken in.
@@ -178,6 +182,18 @@ class ArmFilter:
         short = leverage * p[ANGLE][ANGLE]
         miss = along - leverage - x[LENGTH] - wdot * sideways + w2 * outward - moved + 0.5 * short
         self._update(row, miss, variances[1] + more + 0.5 * short * short)
+
+    def _jolts(self, row: list[float], miss: float, variance: float) -> bool:
+        """Tell whether no stroke does this; the gyro then goes on alone, and neither way is it news.
+
+        A release that snaps back stops harder than any stroke.
+        """
+        total = sum(map(mul, row, (sum(map(mul, cells, row)) for cells in self.covariance)))
+        total += variance
+        if miss * miss <= JOLT_SD**2 * total:
+            return False
+        self.log_density -= 0.5 * (JOLT_SD**2 + math.log(total))
+        return True
 
     def _update(self, row: list[float], miss: float, variance: float) -> None:
         p, n = self.covariance, self._learned

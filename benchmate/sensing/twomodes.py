@@ -32,7 +32,8 @@ NO_ACCELERATION = math.radians(20.0)
 """What counts as none, 1 sd [rad/s, rad/s^2]."""
 LONGEST_S = 3.0
 """A standstill is averaged over no longer: an arm may creep."""
-NEVER = 1e-12
+RULED_OUT = 1e-9
+NEVER, HARDLY = 1e-12, 1e-300
 """Neither mode is ever ruled out for good."""
 
 
@@ -82,13 +83,14 @@ class TwoModes:
         still, moving, stands = self._still, self._moving, self.standing
         begun = stands * -math.expm1(-BEGINS_PER_S * dt)
         ended = _ended(moving, (1.0 - stands) * -math.expm1(-ENDS_PER_S * dt))
-        stood = Belief(stands - begun, still.state, still.covariance)
+        # What was as good as ruled out has nothing to stand on but where the arm is now.
+        stood = Belief(stands - begun if stands > RULED_OUT else 0.0, still.state, still.covariance)
         went_on = Belief(max(1.0 - stands - ended.share, NEVER), moving.state, moving.covariance)
         now_still = _one(stood, ended)
         now_moving = _one(went_on, Belief(begun, still.state, _pushed(still)))
         still.state, still.covariance = list(now_still.state), _rows(now_still)
         moving.state, moving.covariance = list(now_moving.state), _rows(now_moving)
-        self.standing = now_still.share / (now_still.share + now_moving.share)
+        self.standing = max(now_still.share / (now_still.share + now_moving.share), NEVER)
         still.wait(dt, self._least_variance, length_variance)
         moving.predict(dt, length_variance)
 
@@ -114,8 +116,6 @@ def _ended(moving: ArmFilter, share: float) -> Belief:
     by_push = v * x[RATE] + w * x[ACCELERATION]
     away = x[RATE] * by_rate + x[ACCELERATION] * by_push
     share *= NO_RATE * NO_ACCELERATION / math.sqrt(area) * math.exp(-0.5 * away)
-    if share < NEVER:
-        return Belief(0.0, x, p)
     state, learned = list(x), len(x)
     covariance = [[0.0] * len(p) for _ in p]
     kept = (ANGLE, *range(LENGTH, len(p)))
@@ -130,7 +130,7 @@ def _ended(moving: ArmFilter, share: float) -> Belief:
     for cells, told in zip(covariance[learned:], p[learned:], strict=True):
         cells[learned:] = told[learned:]
     state[RATE] = state[ACCELERATION] = state[JERK] = 0.0
-    return Belief(share, state, covariance)
+    return Belief(max(share, HARDLY), state, covariance)
 
 
 def _pushed(still: ArmFilter) -> list[list[float]]:
@@ -151,7 +151,7 @@ def _stop(arm: ArmFilter) -> None:
 def _one(one: Belief, other: Belief) -> Belief:
     """Give the Gaussian with the mean and the covariance of both together."""
     share = one.share + other.share
-    if other.share < NEVER * one.share:
+    if other.share <= NEVER * one.share:
         return one
     v = other.share / share
     u, uv = 1.0 - v, v * (1.0 - v)

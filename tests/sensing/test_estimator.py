@@ -254,3 +254,18 @@ def test_memory_does_not_grow(arms):
         assert max(held() for _ in range(3)) - first < 2048
     finally:
         tracemalloc.stop()
+
+
+@pytest.mark.parametrize("chip", ["lsm6dso", "adxl355", "adxl345"])
+@pytest.mark.parametrize("seed", range(4))
+def test_a_release_that_snaps_back_harder_than_any_stroke_makes_no_jump(arms, chip, seed):
+    tried = Tried(arms, chip, 80.0, seed=seed)
+    rate = tried.facts.rate_hz
+    snap = arms.stay(2.0, rate).then(arms.turn_by(20.0, 2.0, rate)).then(arms.stay(1.0, rate))
+    snap = snap.then(arms.turn_by(-2.5, 0.12, rate)).then(arms.stay(1.5, rate))
+    error, _, _ = tried.read(snap)
+    held = (snap.t > 4.5) & (snap.t < 5.0)
+    assert np.abs(error[held]).max() < 0.3
+    assert np.abs(error[-round(0.5 * rate) :]).max() < 0.3
+    if chip == "lsm6dso":
+        assert np.abs(error[snap.t > 4.5]).max() < 0.5
