@@ -35,7 +35,7 @@ STROKE_ACCELERATION = math.radians(85.0)
 """Rms acceleration [rad/s^2] of a stroke of 3 deg in 0.4 s."""
 BIAS_WALK = math.radians(0.002)
 """How fast a gyro's zero wanders [rad/s per root second]."""
-JOLT_SD = 5.0
+JOLT_SD, JOLT_S = 5.0, 0.02
 LENGTH_WALK = 0.02
 """How fast gravity's length wanders on an arm that stands, as if it turned so fast [rad/s]."""
 
@@ -141,6 +141,13 @@ class ArmFilter:
         if self._learned > BIAS:
             p[BIAS][BIAS] += BIAS_WALK**2 * dt
 
+    def jolt(self, acceleration: float) -> None:
+        """Be told that the arm may speed up or stop as hard as that [rad/s^2], 1 sd."""
+        p = self.covariance
+        p[RATE][RATE] += (acceleration * JOLT_S) ** 2
+        p[ACCELERATION][ACCELERATION] += acceleration**2
+        p[JERK][JERK] += (acceleration / JOLT_S) ** 2
+
     def see_angle(self, miss: float, variance: float) -> None:
         """Take in by how much an encoder's angle is ahead of the state's [rad]."""
         self._update([1.0, 0.0, 0.0, 0.0], miss, variance)
@@ -184,9 +191,9 @@ class ArmFilter:
         self._update(row, miss, variances[1] + more + 0.5 * short * short)
 
     def _jolts(self, row: list[float], miss: float, variance: float) -> bool:
-        """Tell whether no stroke does this; the gyro then goes on alone, and neither way is it news.
+        """Tell whether no stroke does this: a release that snaps back stops harder.
 
-        A release that snaps back stops harder than any stroke.
+        The gyro then goes on alone, and what was seen speaks for no filter more than for another.
         """
         total = sum(map(mul, row, (sum(map(mul, cells, row)) for cells in self.covariance)))
         total += variance

@@ -16,6 +16,8 @@ STANDARD_GRAVITY_MM = 9806.65
 """[mm/s^2], ISO 80000-3."""
 HARDEST_ACCELERATION = 8.0
 """No pump moves an arm harder [rad/s^2]."""
+HARDEST_JOLT = 20.0
+"""A release that snaps back stops so hard [rad/s^2]."""
 WILD_SD = 8.0
 UNTOLD_WARMTH_C = 5.0
 """How far it may be from the calibration's temperature, 1 sd, where the chip doesn't tell."""
@@ -114,11 +116,7 @@ class GravityArm:
                 modes.see(lambda arm: arm.see_rate(shown, rate_variance))
             if shown is not None or self._wild_s == dt:
                 return
-            across = math.copysign(self._wild_g, across)
-            x, y = (
-                self._leverage * cosine - across * sine,
-                self._leverage * sine + across * cosine,
-            )
+            modes.jolt(HARDEST_JOLT)
         xx, xy, yy = self._noise
         cc, cs, ss = cosine * cosine, cosine * sine, sine * sine
         wide, long = ss * xx - 2.0 * cs * xy + cc * yy, cc * xx + 2.0 * cs * xy + ss * yy

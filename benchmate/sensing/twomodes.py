@@ -94,6 +94,10 @@ class TwoModes:
         still.wait(dt, self._least_variance, length_variance)
         moving.predict(dt, length_variance)
 
+    def jolt(self, acceleration: float) -> None:
+        """Be told that, if it moves, the arm may stop as hard as that [rad/s^2], 1 sd."""
+        self._moving.jolt(acceleration)
+
     def see(self, show: Callable[[ArmFilter], None]) -> None:
         """Show each filter the sample, and weigh them by how well they foretold it."""
         still, moving = self._still, self._moving
