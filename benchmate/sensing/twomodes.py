@@ -33,9 +33,8 @@ NO_ACCELERATION = math.radians(20.0)
 LONGEST_S = 3.0
 """A standstill is averaged over no longer: an arm may creep."""
 RULED_OUT = 1e-9
-"""A mode less likely than that is not looked at,"""
-NEVER = 1e-12
-"""and none is ever ruled out for good."""
+NEVER, HARDLY = 1e-12, 1e-300
+"""Neither mode is ever ruled out for good."""
 
 
 class Belief(NamedTuple):
@@ -84,23 +83,14 @@ class TwoModes:
         still, moving, stands = self._still, self._moving, self.standing
         begun = stands * -math.expm1(-BEGINS_PER_S * dt)
         ended = _ended(moving, (1.0 - stands) * -math.expm1(-ENDS_PER_S * dt))
-        if stands < RULED_OUT and ended is None:
-            # In the middle of a stroke: where the arm might stand is seen when it may have stopped.
-            self.standing = 0.0
-            moving.predict(dt, length_variance)
-            return
-        went_on, stood = 1.0 - stands, stands - begun
-        now_still = Belief(stood, still.state, still.covariance)
-        if ended is not None:
-            went_on = max(went_on - ended.share, NEVER)
-            now_still = ended if stands < RULED_OUT else _one(now_still, ended)
-        now_moving = _one(
-            Belief(went_on, moving.state, moving.covariance),
-            Belief(begun, still.state, _pushed(still)),
-        )
+        # What was as good as ruled out has nothing to stand on but where the arm is now.
+        stood = Belief(stands - begun if stands > RULED_OUT else 0.0, still.state, still.covariance)
+        went_on = Belief(max(1.0 - stands - ended.share, NEVER), moving.state, moving.covariance)
+        now_still = _one(stood, ended)
+        now_moving = _one(went_on, Belief(begun, still.state, _pushed(still)))
         still.state, still.covariance = list(now_still.state), _rows(now_still)
         moving.state, moving.covariance = list(now_moving.state), _rows(now_moving)
-        self.standing = now_still.share / (now_still.share + now_moving.share)
+        self.standing = max(now_still.share / (now_still.share + now_moving.share), NEVER)
         still.wait(dt, self._least_variance, length_variance)
         moving.predict(dt, length_variance)
 
@@ -111,9 +101,6 @@ class TwoModes:
     def see(self, show: Callable[[ArmFilter], None]) -> None:
         """Show each filter the sample, and weigh them by how well they foretold it."""
         still, moving = self._still, self._moving
-        if self.standing == 0.0:
-            show(moving)
-            return
         still.log_density = moving.log_density = 0.0
         show(still)
         show(moving)
@@ -122,11 +109,8 @@ class TwoModes:
         self.standing = min(max(stands, NEVER), 1.0 - NEVER)
 
 
-def _ended(moving: ArmFilter, share: float) -> Belief | None:
-    """Give what of the moving filter stands from now on, rate and acceleration being none.
-
-    None: as good as nothing does.
-    """
+def _ended(moving: ArmFilter, share: float) -> Belief:
+    """Give what of the moving filter stands from now on, rate and acceleration being none."""
     x, p = moving.state, moving.covariance
     a, b = p[RATE][RATE] + NO_RATE**2, p[RATE][ACCELERATION]
     c = p[ACCELERATION][ACCELERATION] + NO_ACCELERATION**2
@@ -136,8 +120,6 @@ def _ended(moving: ArmFilter, share: float) -> Belief | None:
     by_push = v * x[RATE] + w * x[ACCELERATION]
     away = x[RATE] * by_rate + x[ACCELERATION] * by_push
     share *= NO_RATE * NO_ACCELERATION / math.sqrt(area) * math.exp(-0.5 * away)
-    if share < RULED_OUT:
-        return None
     state, learned = list(x), len(x)
     covariance = [[0.0] * len(p) for _ in p]
     kept = (ANGLE, *range(LENGTH, len(p)))
@@ -152,7 +134,7 @@ def _ended(moving: ArmFilter, share: float) -> Belief | None:
     for cells, told in zip(covariance[learned:], p[learned:], strict=True):
         cells[learned:] = told[learned:]
     state[RATE] = state[ACCELERATION] = state[JERK] = 0.0
-    return Belief(share, state, covariance)
+    return Belief(max(share, HARDLY), state, covariance)
 
 
 def _pushed(still: ArmFilter) -> list[list[float]]:
