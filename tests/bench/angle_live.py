@@ -1,6 +1,6 @@
 """How true the live arm angle is while pumped: against truth, yardsticks and a bound.
 
-    python tests/bench/angle_live.py [--rigs 24] [--only CHIP]
+    python tests/bench/angle_live.py [--rigs 24] [--only CHIP] [--warmth 5]
 
 Each rig is a chip with its factory's errors in a box clamped anyhow, calibrated by one turn and
 one swing, then pumped by hand to some 93 degrees, held, and released. Yardsticks on the same
@@ -88,6 +88,7 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--rigs", type=int, default=24)
     parser.add_argument("--only", default="")
+    parser.add_argument("--warmth", type=float, default=WARMTH_C, help="degrees C, 1 sd")
     asked = parser.parse_args()
     say(f"{asked.rigs} rigs each; rms in degrees; both calibrations done\n")
     say(
@@ -97,7 +98,7 @@ def main() -> int:
     missed = 0
     for place in PLACES:
         if asked.only in place.chip:
-            missed += table_row(place, asked.rigs)
+            missed += table_row(place, asked.rigs, asked.warmth)
     say("\nagainst the bound (chips without errors): rms over bound in the stroke, at rest")
     for place in PLACES:
         if asked.only in place.chip:
@@ -105,8 +106,8 @@ def main() -> int:
     return 1 if missed else 0
 
 
-def table_row(place: Place, rigs: int) -> int:
-    traces = [calibrated_trace(place, seed) for seed in range(rigs)]
+def table_row(place: Place, rigs: int, warmth_c: float) -> int:
+    traces = [calibrated_trace(place, seed, warmth_c) for seed in range(rigs)]
     lags = [lag_s(place, seed) for seed in range(min(rigs, 8))]
     parts = ("pumping", "peak", "rest")
     live = {part: pooled(traces, "live", part) for part in parts}
@@ -137,12 +138,14 @@ def table_row(place: Place, rigs: int) -> int:
     return 0 if ok else 1
 
 
-def calibrated_trace(place: Place, seed: int) -> Trace:
+def calibrated_trace(place: Place, seed: int, warmth_c: float) -> Trace:
     """Calibrate, align, zero and press once."""
     rng = np.random.default_rng([seed, len(place.chip), int(place.radius_mm)])
     sensor = Sensor(chip=place.chip)  # type: ignore[arg-type]  # from the list above
     facts = chip_facts(sensor)
-    rig = EncoderRig(facts, rng) if facts.is_encoder else BoxRig(sensor, facts, place, rng)
+    rig = (
+        EncoderRig(facts, rng) if facts.is_encoder else BoxRig(sensor, facts, place, rng, warmth_c)
+    )
     press = arms.press(rng, facts.rate_hz)
     estimator = Estimator(rig.mount, facts, Arm(radius_mm=place.radius_mm), rig.calibration)
     # It has been looked at for a while before anyone takes zero.
@@ -161,7 +164,12 @@ class BoxRig:
     """A box with an accelerometer, turned once and swung once."""
 
     def __init__(
-        self, sensor: Sensor, facts: ChipFacts, place: Place, rng: np.random.Generator
+        self,
+        sensor: Sensor,
+        facts: ChipFacts,
+        place: Place,
+        rng: np.random.Generator,
+        warmth_c: float,
     ) -> None:
         self._facts, self._rng = facts, rng
         self._box = arms.any_box(facts, place.radius_mm, rng, rng.uniform(-30.0, 30.0))
@@ -171,10 +179,10 @@ class BoxRig:
             turn.see(sample)
         self.calibration = turn.end()
         # Another day, and then in the course of it.
-        self._box.warmth_c = rng.normal() * WARMTH_C
+        self._box.warmth_c = rng.normal() * warmth_c
         swung = self._box.samples(arms.swing(facts.rate_hz), rng)
         self.mount = fit_mount(swung, sensor, "", self.calibration)
-        self._box.warmth_c += rng.normal() * WARMTH_C / 2.0
+        self._box.warmth_c += rng.normal() * warmth_c / 2.0
 
     def stream(self, motion: arms.Motion):
         return self._box.stream(
