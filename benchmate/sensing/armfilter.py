@@ -176,9 +176,8 @@ class ArmFilter:
         row = [leverage, -2.0 * w * sideways, -outward, 0.0, 0.0, *bias]
         row += (w2 * sine - wdot * cosine, -w2 * cosine - wdot * sine)
         miss, variance = across + wdot * outward + w2 * sideways, variances[0] + more
-        if self._learned > BIAS and self._jolts(row, miss, variance):
+        if not self._update(row, miss, variance, JOLT_SD if self._learned > BIAS else math.inf):
             return
-        self._update(row, miss, variance)
         row = [0.0, -2.0 * w * outward, sideways, 0.0, 1.0, *bias]
         row += (-wdot * sine - w2 * cosine, wdot * cosine - w2 * sine)
         # Both parts are linearised where the state stood before either was taken in.
@@ -190,24 +189,21 @@ class ArmFilter:
         miss = along - leverage - x[LENGTH] - wdot * sideways + w2 * outward - moved + 0.5 * short
         self._update(row, miss, variances[1] + more + 0.5 * short * short)
 
-    def _jolts(self, row: list[float], miss: float, variance: float) -> bool:
-        """Tell whether no stroke does this: a release that snaps back stops harder.
+    def _update(
+        self, row: list[float], miss: float, variance: float, most_sd: float = math.inf
+    ) -> bool:
+        """Take in one part of a sample; leave it, and tell so, where it misses by more than that.
 
-        The gyro then goes on alone, and what was seen speaks for no filter more than for another.
+        No stroke does it: a release that snaps back stops harder. The gyro then goes on alone, and
+        what was seen speaks for no filter more than for another.
         """
-        total = sum(map(mul, row, (sum(map(mul, cells, row)) for cells in self.covariance)))
-        total += variance
-        if miss * miss <= JOLT_SD**2 * total:
-            return False
-        self.log_density -= 0.5 * (JOLT_SD**2 + math.log(total))
-        return True
-
-    def _update(self, row: list[float], miss: float, variance: float) -> None:
         p, n = self.covariance, self._learned
         gains = [sum(map(mul, cells, row)) for cells in p]
         total = sum(map(mul, row, gains)) + variance
-        step = miss / total
-        self.log_density -= 0.5 * (miss * step + math.log(total))
+        step, most = miss / total, most_sd * most_sd
+        self.log_density -= 0.5 * (min(miss * step, most) + math.log(total))
+        if miss * step > most:
+            return False
         self.state = [value + gain * step for value, gain in zip(self.state, gains, strict=False)]
         considered = [cells[n:] for cells in p[n:]]
         for i, gain in enumerate(gains):
@@ -215,3 +211,4 @@ class ArmFilter:
             p[i] = [cell - share * other for cell, other in zip(p[i], gains, strict=True)]
         for cells, kept in zip(p[n:], considered, strict=True):
             cells[n:] = kept
+        return True
