@@ -1,8 +1,8 @@
 """The arm at the bender: tracker, guide and trace, kept in step with each other."""
 
-from benchmate.bench.guide import Guide, Wanted, advise
-from benchmate.bench.trace import Recorder
-from benchmate.bench.tracker import (
+from benchmate.bench.motion.cue import Guide, Wanted, advise
+from benchmate.bench.motion.trace import Recorder
+from benchmate.bench.motion.tracker import (
     LIFT_DEG,
     Happening,
     Mark,
@@ -65,7 +65,7 @@ class Arm:
     @property
     def stands_as_released(self) -> bool:
         """Say whether an arm that was pumped unseen stands as only a released one goes on to."""
-        return self.past_its_stop and self.pumped_unseen and self.track.spell.lasts(PRESSED_S)
+        return self.past_its_stop and self.pumped_unseen and self.track.standstill.lasts(PRESSED_S)
 
     def mark(self, what: Mark) -> None:
         """Tell the tracker what the arm itself doesn't show."""

@@ -3,9 +3,9 @@
 from dataclasses import dataclass, replace
 from typing import Protocol, Self
 
-from benchmate.bench.guide import Wanted
+from benchmate.bench.motion.cue import Wanted
+from benchmate.bench.motion.tracker import Rested
 from benchmate.bench.task import Task
-from benchmate.bench.tracker import Rested
 from benchmate.layout.distances import Distance
 from benchmate.springback.bend import Aim, Bend, Hit, Verdict
 from benchmate.springback.noise import ARM_SD

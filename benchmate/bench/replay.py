@@ -3,9 +3,9 @@
 from typing import NamedTuple
 
 from benchmate import stream
-from benchmate.bench.guide import Guide, advise
-from benchmate.bench.trace import Segment, unpack
-from benchmate.bench.tracker import Happening, Peaked, Rested, Track, follow, mark
+from benchmate.bench.motion.cue import Guide, advise
+from benchmate.bench.motion.trace import Segment, unpack
+from benchmate.bench.motion.tracker import Happening, Peaked, Rested, Track, follow, mark
 from benchmate.store.record import BendRecord
 
 

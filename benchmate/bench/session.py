@@ -28,12 +28,7 @@ from benchmate.bench.inputs import (
 )
 from benchmate.bench.keeping import Keeping
 from benchmate.bench.measuring import as_said, end_of_part, placed
-from benchmate.bench.pacing import Pace
-from benchmate.bench.piece import Model, Piece
-from benchmate.bench.standing import Faults
-from benchmate.bench.steps import Step, is_zero_of
-from benchmate.bench.task import Task
-from benchmate.bench.tracker import (
+from benchmate.bench.motion.tracker import (
     Bite,
     FoundArm,
     Happening,
@@ -47,6 +42,11 @@ from benchmate.bench.tracker import (
     Track,
     Zeroed,
 )
+from benchmate.bench.pacing import Pace
+from benchmate.bench.piece import Model, Piece
+from benchmate.bench.standing import Faults
+from benchmate.bench.steps import Step, is_zero_of
+from benchmate.bench.task import Task
 from benchmate.errors import Refusal
 from benchmate.sensing.sample import Reading
 from benchmate.store.record import BendRecord

@@ -4,9 +4,9 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from benchmate.bench.course import Course
+from benchmate.bench.motion.trace import Recorder
+from benchmate.bench.motion.tracker import Mark, NewBend, SameHit, Stood, Track
 from benchmate.bench.piece import Model, Piece
-from benchmate.bench.trace import Recorder
-from benchmate.bench.tracker import Mark, NewBend, SameHit, Stood, Track
 
 
 class Step(NamedTuple):

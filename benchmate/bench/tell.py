@@ -2,9 +2,9 @@
 
 from benchmate import stream
 from benchmate.bench.course import Course
-from benchmate.bench.guide import Guide, strokes_left
+from benchmate.bench.motion.cue import Guide, strokes_left
+from benchmate.bench.motion.tracker import Track
 from benchmate.bench.piece import Piece
-from benchmate.bench.tracker import Track
 from benchmate.sensing.sample import Reading
 
 UNSEEN = (

@@ -50,7 +50,7 @@ class BendRecord:
     """A rehearsal: never teaches a real setup."""
     note: str = ""
     trace: bytes = b""
-    """What the tracker saw (``benchmate.bench.trace``), packed; replays to the same events."""
+    """What the tracker saw (``bench.motion.trace``), packed; replays to the same events."""
 
 
 class Logged(NamedTuple):

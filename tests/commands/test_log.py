@@ -7,9 +7,9 @@ from pathlib import Path
 import msgspec
 import pytest
 
-from benchmate.bench.guide import Guide, Wanted
-from benchmate.bench.trace import Segment, pack
-from benchmate.bench.tracker import Track
+from benchmate.bench.motion.cue import Guide, Wanted
+from benchmate.bench.motion.trace import Segment, pack
+from benchmate.bench.motion.tracker import Track
 from benchmate.cli import main
 from benchmate.places import starter_shop
 from benchmate.shop import Shop

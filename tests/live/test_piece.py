@@ -5,8 +5,8 @@ from dataclasses import replace
 import pytest
 
 from benchmate.bench import piece as pieces
+from benchmate.bench.motion.tracker import Rested
 from benchmate.bench.piece import Piece
-from benchmate.bench.tracker import Rested
 from benchmate.shop import Shop
 from benchmate.springback import Bend, Springback
 

@@ -6,10 +6,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchmate.bench.guide import Guide, Wanted
 from benchmate.bench.inputs import on_grid
-from benchmate.bench.trace import Segment, pack, unpack
-from benchmate.bench.tracker import Bite, SameHit, Track
+from benchmate.bench.motion.cue import Guide, Wanted
+from benchmate.bench.motion.trace import Segment, pack, unpack
+from benchmate.bench.motion.tracker import Bite, SameHit, Track
 from benchmate.errors import Refusal
 from benchmate.sensing.sample import Reading
 

@@ -6,7 +6,7 @@ from random import Random
 
 import pytest
 
-from benchmate.bench.tracker import Happening, Peaked, Rested, TakeZero, Track, follow, mark
+from benchmate.bench.motion.tracker import Happening, Peaked, Rested, TakeZero, Track, follow, mark
 from benchmate.sensing.sample import Reading
 
 HZ = 200

@@ -8,8 +8,8 @@ from types import ModuleType
 
 import numpy as np
 
-from benchmate.bench.guide import Guide, Wanted, advise
-from benchmate.bench.tracker import NewBend, Peaked, TakeZero, Track, follow, mark
+from benchmate.bench.motion.cue import Guide, Wanted, advise
+from benchmate.bench.motion.tracker import NewBend, Peaked, TakeZero, Track, follow, mark
 from benchmate.sensing import chip_facts, open_chip
 from benchmate.sensing.bus import Bus
 from benchmate.sensing.calibration import Calibration

@@ -15,9 +15,9 @@ from typing import Any
 
 import msgspec
 
-from benchmate.bench import tracker
-from benchmate.bench.guide import Guide, Wanted
-from benchmate.bench.tracker import Mark, Track
+from benchmate.bench.motion import tracker
+from benchmate.bench.motion.cue import Guide, Wanted
+from benchmate.bench.motion.tracker import Mark, Track
 from benchmate.errors import Refusal
 from benchmate.sensing.sample import Reading
 

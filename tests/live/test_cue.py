@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchmate.bench.guide import Guide, Wanted, advise, strokes_left
+from benchmate.bench.motion.cue import Guide, Wanted, advise, strokes_left
 
 WANTED = Wanted(stop_angle=93.0, over_angle=93.8)
 ORDER = ("pump", "slow", "stop", "over")

@@ -1,4 +1,4 @@
-"""A spell of stillness: how long the arm has kept to one place, where that is, if it creeps."""
+"""A standstill: how long the arm has kept to one place, where that is, if it creeps."""
 
 from typing import NamedTuple
 
@@ -10,7 +10,7 @@ CREEP_DPS = 0.35
 """A slower slope over a whole window counts as standing still."""
 
 
-class Spell(NamedTuple):
+class Standstill(NamedTuple):
     """Sums over the readings since the arm left the band; the slope is by least squares."""
 
     since: float = 0.0
@@ -24,12 +24,12 @@ class Spell(NamedTuple):
 
     @property
     def mean(self) -> float:
-        """Mean angle [deg] of the spell."""
+        """Mean angle [deg] of the standstill."""
         return self.origin + self.sum_a / self.readings if self.readings else self.origin
 
     @property
     def slope_dps(self) -> float:
-        """Slope [deg/s] of the line through the spell; 0 with fewer than three readings."""
+        """Slope [deg/s] of the line through the standstill; 0 with fewer than three readings."""
         spread = self.readings * self.sum_tt - self.sum_t**2
         if self.readings < 3 or spread <= 0.0:
             return 0.0
@@ -39,24 +39,24 @@ class Spell(NamedTuple):
         """Say whether the arm has stood still for so long, without creeping."""
         return self.last - self.since >= seconds and abs(self.slope_dps) <= CREEP_DPS
 
-    def shifted(self, by_deg: float) -> "Spell":
-        """Give the same spell with the angle's origin moved."""
+    def shifted(self, by_deg: float) -> "Standstill":
+        """Give the same standstill with the angle's origin moved."""
         return self._replace(origin=self.origin + by_deg)
 
 
-def prolong(spell: Spell, t: float, arm: float, noise: float) -> Spell:
-    """Take one more reading [s, deg, deg]: the spell goes on, or a new one begins with it."""
+def extend(standstill: Standstill, t: float, arm: float, noise: float) -> Standstill:
+    """Take one more reading [s, deg, deg]: the standstill goes on, or a new one begins with it."""
     band = BAND_DEG + 3.0 * min(noise, NOISIEST_DEG)
-    if spell.readings == 0 or abs(arm - spell.mean) > band:
-        return Spell(since=t, last=t, origin=arm, readings=1)
-    age, off = t - spell.since, arm - spell.origin
-    return Spell(
-        spell.since,
+    if standstill.readings == 0 or abs(arm - standstill.mean) > band:
+        return Standstill(since=t, last=t, origin=arm, readings=1)
+    age, off = t - standstill.since, arm - standstill.origin
+    return Standstill(
+        standstill.since,
         t,
-        spell.origin,
-        spell.readings + 1,
-        spell.sum_a + off,
-        spell.sum_t + age,
-        spell.sum_tt + age * age,
-        spell.sum_ta + age * off,
+        standstill.origin,
+        standstill.readings + 1,
+        standstill.sum_a + off,
+        standstill.sum_t + age,
+        standstill.sum_tt + age * age,
+        standstill.sum_ta + age * off,
     )

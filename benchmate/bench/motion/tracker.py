@@ -8,7 +8,7 @@ from typing import NamedTuple, TypeAlias
 
 import msgspec
 
-from benchmate.bench.still import Spell, prolong
+from benchmate.bench.motion.standstill import Standstill, extend
 from benchmate.sensing.sample import Reading
 from benchmate.stream import Phase
 
@@ -26,7 +26,7 @@ SHAKEN_S = 0.4
 """A reading goes on being off for about so long after it was shaken, whatever its noise says."""
 LONGEST_STEP_S = 0.1
 ABOVE_S = 0.25
-"""A rise from a still spell that is over sooner is the jolt of a release, not a stroke."""
+"""A rise from a standstill that is over sooner is the jolt of a release, not a stroke."""
 LOW_S = 0.35
 """Having stayed below for so long, it needs half the noise to be believed."""
 STANDING_DPS = 1.0
@@ -57,7 +57,7 @@ class Track(msgspec.Struct, frozen=True):
     """The reading at which the arm angle is 0; bites move it on."""
     zero_asked: bool = False
     arm: float = 0.0
-    spell: Spell = Spell()
+    standstill: Standstill = msgspec.field(default=Standstill(), name="spell")
     start: float = 0.0
     """Arm angle from which this hit starts: 0, or the rest of the hit before."""
     first: bool = True
@@ -82,7 +82,7 @@ class Track(msgspec.Struct, frozen=True):
     peak_sd: float = 0.0
     """Standard deviation that the sensor gave of the arm angle as it left the peak."""
     held: float | None = None
-    """Highest mean of a still spell in this hit: unlike a maximum, not pushed up by noise."""
+    """Highest mean of a standstill in this hit: unlike a maximum, not pushed up by noise."""
     latched: float | None = None
     """Between two bites: the arm angle at which the tube is latched."""
     broken: bool = False
@@ -102,14 +102,14 @@ class Track(msgspec.Struct, frozen=True):
     def peak(self) -> float:
         """The hit's largest arm angle.
 
-        A still spell is believed before a maximum of shaken readings, unless that surely lies
+        A standstill is believed before a maximum of shaken readings, unless that surely lies
         higher; and of many readings the highest is likely one that noise pushed up.
         """
         return self.highest - self.highest_noise if self.held_top is None else self.held_top
 
     @property
     def held_top(self) -> float | None:
-        """The highest still spell, where it is the top; None: the arm was surely higher."""
+        """The highest standstill, where it is the top; None: the arm was surely higher."""
         if self.held is None or self.held < self.highest - 2.0 * self.highest_noise - DROP_DEG:
             return None
         return self.held
@@ -213,7 +213,7 @@ def mark(track: Track, what: Mark) -> Track:
     """Tell the tracker what the arm itself doesn't show."""
     match what:
         case TakeZero():
-            track = _replace(track, phase="zeroing", zero_asked=True, spell=Spell())
+            track = _replace(track, phase="zeroing", zero_asked=True, standstill=Standstill())
         case NewBend():
             track = Track(track.follows_tube, zero=track.zero, arm=track.arm)
         case NewHit():
@@ -236,9 +236,11 @@ def mark(track: Track, what: Mark) -> Track:
         case Released():
             track = _replace(track, phase="releasing")
         case LostArm():
-            track = _replace(track, broken=track.broken or track.in_hit, spell=Spell())
+            track = _replace(track, broken=track.broken or track.in_hit, standstill=Standstill())
         case FoundArm():
-            track = _replace(track, found=track.in_hit, held=None, at_top=None, spell=Spell())
+            track = _replace(
+                track, found=track.in_hit, held=None, at_top=None, standstill=Standstill()
+            )
     return track
 
 
@@ -247,9 +249,9 @@ def follow(track: Track, reading: Reading) -> tuple[Track, Happening | None]:
     arm = reading.arm_deg - track.zero
     if track.phase in ("bending", "holding") and not track.found:
         track = _seen_better(track, reading, arm)
-    spell = prolong(track.spell, reading.t, arm, reading.noise_deg)
+    standstill = extend(track.standstill, reading.t, arm, reading.noise_deg)
     shaken = _shaken(track, reading)
-    track = _replace(track, t=reading.t, arm=arm, spell=spell, shaken=shaken)
+    track = _replace(track, t=reading.t, arm=arm, standstill=standstill, shaken=shaken)
     if track.found:
         track = _replace(track, found=False, unsure_below=_surely_new(track, arm))
     match track.phase:
@@ -271,7 +273,7 @@ def _make_ready(track: Track, start: float, *, first: bool) -> Track:
         phase="ready",
         zero=track.zero,
         arm=track.arm,
-        spell=track.spell,
+        standstill=track.standstill,
         start=start,
         first=first,
         highest=start,
@@ -279,7 +281,7 @@ def _make_ready(track: Track, start: float, *, first: bool) -> Track:
 
 
 def _standing(track: Track) -> float:
-    return track.spell.mean if track.spell.lasts(HOLD_WINDOW_S) else track.arm
+    return track.standstill.mean if track.standstill.lasts(HOLD_WINDOW_S) else track.arm
 
 
 def _bite(track: Track) -> Track:
@@ -290,18 +292,21 @@ def _bite(track: Track) -> Track:
         track,
         zero=track.zero + jump,
         arm=track.arm - jump,
-        spell=track.spell.shifted(-jump),
+        standstill=track.standstill.shifted(-jump),
         latched=None,
         phase="holding",
     )
 
 
 def _zeroing(track: Track) -> tuple[Track, Happening | None]:
-    if not (track.zero_asked and track.spell.lasts(ZERO_WINDOW_S)):
+    if not (track.zero_asked and track.standstill.lasts(ZERO_WINDOW_S)):
         return track, None
-    mean = track.spell.mean
+    mean = track.standstill.mean
     zeroed = _replace(
-        track, zero=track.zero + mean, arm=track.arm - mean, spell=track.spell.shifted(-mean)
+        track,
+        zero=track.zero + mean,
+        arm=track.arm - mean,
+        standstill=track.standstill.shifted(-mean),
     )
     return _make_ready(zeroed, 0.0, first=True), Zeroed()
 
@@ -311,8 +316,8 @@ def _waiting(track: Track, noise: float) -> tuple[Track, Happening | None]:
         begun = _replace(track, phase="bending", highest=track.arm, highest_noise=noise)
         return begun, None
     # Pressure let off or the tube taken out: the hit starts from where the arm then stands.
-    if track.spell.lasts(REST_WINDOW_S) and track.spell.mean < track.start:
-        return _replace(track, start=track.spell.mean), None
+    if track.standstill.lasts(REST_WINDOW_S) and track.standstill.mean < track.start:
+        return _replace(track, start=track.standstill.mean), None
     return track, None
 
 
@@ -323,9 +328,9 @@ def _loaded(track: Track, reading: Reading) -> tuple[Track, Happening | None]:
     if let_off:
         peaked = Peaked(track.peak, sure=track.sure)
         return _replace(track, phase="releasing", peak_sd=reading.sd_deg), peaked
-    noise, still = track.shaken, track.spell.lasts(HOLD_WINDOW_S)
+    noise, still = track.shaken, track.standstill.lasts(HOLD_WINDOW_S)
     if still:
-        mean = track.spell.mean
+        mean = track.standstill.mean
         track = _replace(track, held=mean if track.held is None else max(track.held, mean))
     above = track.held is not None and track.arm > track.held + DROP_DEG
     track = _replace(track, above_since=_since(track.above_since, reading.t, above))
@@ -411,9 +416,9 @@ def _peak_noise(track: Track) -> float:
 def _falling(track: Track, sd_deg: float) -> tuple[Track, Happening | None]:
     if track.arm > track.highest + RESUME_DEG:
         return _replace(track, phase="bending", told=False), None
-    if not track.spell.lasts(REST_WINDOW_S):
+    if not track.standstill.lasts(REST_WINDOW_S):
         return track, None
-    rest = track.spell.mean
+    rest = track.standstill.mean
     if track.told and rest < track.peak * (1.0 - SPRUNG) - OFF_DEG:
         return _replace(track, phase="resting", settled=True), None
     if track.first and track.follows_tube and rest < NOTHING_DEG:
