@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Literal
 
 from benchmate.springback import Springback
 from benchmate.springback.noise import GAUGE_SD, READING_SD
-from benchmate.store.teaching import as_bend, before_each
+from benchmate.store.learning import as_bend, before_each
 
 if TYPE_CHECKING:
     from benchmate.springback import Knowledge

@@ -238,7 +238,7 @@ def _known(args: argparse.Namespace) -> Iterable[Known]:
     """Gather the setups of the log, by name, in the order of their first bends."""
     from benchmate.springback import Springback
     from benchmate.store import Log
-    from benchmate.store.teaching import as_bend, learned
+    from benchmate.store.learning import as_bend, learned
 
     with Log.open(places.store_file(args.store)) as log:
         knowledge = learned(log, simulated=args.rehearsed)
@@ -269,7 +269,7 @@ def _unbent(args: argparse.Namespace) -> Known:
     from benchmate.shop import Shop
     from benchmate.springback import Springback
     from benchmate.store import Log
-    from benchmate.store.teaching import learned
+    from benchmate.store.learning import learned
 
     store = places.store_file(args.store)
     if args.die is None or args.tube is None or args.bench is not None:

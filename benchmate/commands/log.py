@@ -209,7 +209,7 @@ def _export(path: Path, args: argparse.Namespace) -> int:
 
 def _merge(path: Path, args: argparse.Namespace) -> int:
     from benchmate.store import merge
-    from benchmate.store.teaching import learned
+    from benchmate.store.learning import learned
 
     if not args.file.exists():
         raise Refusal(f"{printable(str(args.file))}: there is no such store to merge")
@@ -231,7 +231,7 @@ def _bends(count: int) -> str:
 
 
 def _backup(path: Path, args: argparse.Namespace) -> int:
-    from benchmate.store.copying import backup
+    from benchmate.store.backup import backup
 
     backup(path, args.file.absolute())
     print(f"{printable(str(args.file))}: a whole copy of {printable(str(path))}")
@@ -257,7 +257,7 @@ def _salvage(path: Path, args: argparse.Namespace) -> int:
 def _log(path: Path) -> "Log":
     """Open the log for reading; an older store is first upgraded, after a copy."""
     from benchmate.store import Log, Store
-    from benchmate.store.opening import OlderStore
+    from benchmate.store.database import OlderStore
 
     try:
         return Log.open(path)

@@ -93,7 +93,7 @@ def laid_out(
     from benchmate.commands.trials import found_for
     from benchmate.layout.plan import plan_job
     from benchmate.store import Log
-    from benchmate.store.teaching import model_for
+    from benchmate.store.learning import model_for
 
     job = shop.job(name)
     die, tube = shop.die(job.die), shop.tube(job.tube)

@@ -57,7 +57,7 @@ def run(args: argparse.Namespace) -> int:
     from benchmate.layout.trial import implausible
     from benchmate.shop import Shop
     from benchmate.store import Log, Store
-    from benchmate.store.teaching import model_for
+    from benchmate.store.learning import model_for
 
     shop = Shop.open(places.shop_folder(args.shop))
     die = shop.die(args.die)

@@ -41,7 +41,7 @@ from benchmate.sim.clock import QuickClock
 from benchmate.sim.operator import Operator
 from benchmate.springback import Springback
 from benchmate.store import BendRecord, Log, Store
-from benchmate.store.teaching import model_for
+from benchmate.store.learning import model_for
 
 _log = logging.getLogger(__name__)
 QUICK_S = 4 * 3600.0

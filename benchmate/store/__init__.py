@@ -1,15 +1,15 @@
 """The calibration store: every bend, durable and never edited away."""
 
-from benchmate.store.merging import Merged, Salvaged, merge, salvage
-from benchmate.store.reading import Log
-from benchmate.store.record import BendRecord, HitRecord, Logged, LoggedBend
-from benchmate.store.writing import Store
+from benchmate.store.merge import Merged, Salvaged, merge, salvage
+from benchmate.store.reader import Log
+from benchmate.store.record import BendRecord, HitRecord, LoggedBend, Receipt
+from benchmate.store.writer import Store
 
 __all__ = [
     "BendRecord",
     "HitRecord",
     "Log",
-    "Logged",
+    "Receipt",
     "LoggedBend",
     "Merged",
     "Salvaged",

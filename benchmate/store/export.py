@@ -12,7 +12,7 @@ from typing import Any
 import msgspec
 
 from benchmate.errors import Failure
-from benchmate.store.opening import sync_folder
+from benchmate.store.database import sync_folder
 from benchmate.store.record import LoggedBend
 
 _FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n")

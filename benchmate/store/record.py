@@ -53,7 +53,7 @@ class BendRecord:
     """What the tracker saw (``bench.motion.trace``), packed; replays to the same events."""
 
 
-class Logged(NamedTuple):
+class Receipt(NamedTuple):
     """The receipt of a durable row."""
 
     bend_id: str

@@ -6,19 +6,19 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from benchmate.errors import Failure
-from benchmate.store import opening
-from benchmate.store.copying import copy, make_whole
+from benchmate.store import database
+from benchmate.store.backup import copy, make_whole
 from benchmate.store.schema import MIGRATIONS, VERSION, Migration
 
 
 def make_folder(path: Path) -> None:
     """Make the folder that the store is to lie in (0750), its name durable, where missing."""
-    opening.refuse_folder(path)
+    database.refuse_folder(path)
     if path.parent.exists():
         return
     try:
         path.parent.mkdir(mode=0o750, parents=True, exist_ok=True)
-        opening.sync_folder(path.parent.parent)
+        database.sync_folder(path.parent.parent)
     except OSError as error:
         raise Failure(
             f"{path.parent}: the store's folder can't be made ({error.strerror})"
@@ -27,7 +27,7 @@ def make_folder(path: Path) -> None:
 
 def make_store(path: Path) -> None:
     """Make a new store (0640) where there is none or an empty file, whole or not at all."""
-    opening.refuse_lone_log(path)
+    database.refuse_lone_log(path)
     if path.exists() and path.stat().st_size:
         return
     make_whole(path, lambda connection: _run(connection, 0, VERSION, MIGRATIONS))

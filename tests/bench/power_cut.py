@@ -31,7 +31,7 @@ WRITER = """
 import os, sys, uuid
 from pathlib import Path
 from benchmate.store import BendRecord, HitRecord, Store
-from benchmate.store.opening import for_writing
+from benchmate.store.database import for_writing
 
 how, path, bends = sys.argv[1], Path(sys.argv[2]), int(sys.argv[3])
 

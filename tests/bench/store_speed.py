@@ -23,11 +23,11 @@ import msgspec
 import numpy as np
 
 from benchmate.shop import Shop
-from benchmate.store import BendRecord, HitRecord, Log, Store, chain, rows
-from benchmate.store.opening import for_writing
+from benchmate.store import BendRecord, HitRecord, Log, Store, hash_chain, rows
+from benchmate.store.database import for_writing
+from benchmate.store.learning import EVERY, learned, model_for
 from benchmate.store.record import Stamp
 from benchmate.store.schema import VERSION
-from benchmate.store.teaching import EVERY, learned, model_for
 
 CONFIGS = Path(__file__).parents[2] / "configs"
 COMMITS = 60
@@ -88,7 +88,7 @@ def fill(path: Path, made: list[BendRecord]) -> None:
     for seq, bend in enumerate(made, 1):
         stamp = Stamp(str(uuid.uuid4()), store_id, seq, VERSION, 1.7e9, 1, "", float(seq))
         row = rows.bend_row(bend, stamp, 1, None) | {"seq": seq, "place": seq}
-        chain.append(connection, "bend", row, rows.hit_rows(bend))
+        hash_chain.append(connection, "bend", row, rows.hit_rows(bend))
     connection.execute("COMMIT")
     connection.close()
     with Store.open(path) as store, Log.open(path) as log:

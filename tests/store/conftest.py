@@ -11,8 +11,8 @@ from typing import Any
 import pytest
 
 from benchmate.store import BendRecord, HitRecord, Store
-from benchmate.store.moment import Times
-from benchmate.store.opening import for_writing
+from benchmate.store.database import for_writing
+from benchmate.store.timestamps import StampClocks
 
 MEMORY = "/dev/shm" if os.access("/dev/shm", os.W_OK) else None  # noqa: S108 - own folders in it
 SETUP = {
@@ -70,8 +70,10 @@ def path(tmp_path) -> Path:
 
 
 @pytest.fixture
-def times() -> Times:
-    return Times(StandingClock(), wall=lambda: 1.7e9, synchronised=lambda: True, boot=lambda: "b1")
+def times() -> StampClocks:
+    return StampClocks(
+        StandingClock(), wall=lambda: 1.7e9, synchronised=lambda: True, boot=lambda: "b1"
+    )
 
 
 @pytest.fixture
@@ -147,7 +149,9 @@ def failing():
 def made(tmp_path_factory) -> Path:
     """Give a closed store: two bends, the second amended, and two findings."""
     path = tmp_path_factory.mktemp("made") / "bends.db"
-    times = Times(StandingClock(), wall=lambda: 1.7e9, synchronised=lambda: True, boot=lambda: "b1")
+    times = StampClocks(
+        StandingClock(), wall=lambda: 1.7e9, synchronised=lambda: True, boot=lambda: "b1"
+    )
     with Store.open(path, times=times) as store:
         store.append(plain_bend())
         second = plain_bend(bend=2)

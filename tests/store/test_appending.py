@@ -8,7 +8,7 @@ import pytest
 
 from benchmate.errors import Failure, Refusal
 from benchmate.store import HitRecord, Log, Store
-from benchmate.store.opening import for_writing
+from benchmate.store.database import for_writing
 
 
 def test_a_bend_reads_back_as_it_was_written(store, path, a_bend):
@@ -97,13 +97,13 @@ def test_a_bend_is_found_by_number_id_or_beginning(store, path, a_bend):
 
 
 def test_more_bends_than_a_page_come_in_order_each_with_its_hits(store, path, a_bend, monkeypatch):
-    monkeypatch.setattr("benchmate.store.reading._PAGE", 5)
+    monkeypatch.setattr("benchmate.store.reader._PAGE", 5)
     peaks = [float(n) for n in range(21)]
     for peak in peaks:
         hit = HitRecord(stop_angle=90, stop_sd=1, peak=peak, rest=None)
         receipt = store.append(a_bend(hits=(hit,)))
     receipt.result()
-    monkeypatch.setattr("benchmate.store.reading._PAGE_WITH_TRACES", 3)
+    monkeypatch.setattr("benchmate.store.reader._PAGE_WITH_TRACES", 3)
     with Log.open(path) as log:
         found = list(log.bends(traces=False))
         assert [each.seq for each in log.bends()] == [each.seq for each in found]

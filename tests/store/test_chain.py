@@ -4,7 +4,7 @@ import pytest
 
 from benchmate.errors import Failure
 from benchmate.store import Log, Store
-from benchmate.store.tail import newest, witness
+from benchmate.store.high_water import newest, witness
 
 
 def told_of(path):

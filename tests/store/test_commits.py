@@ -4,7 +4,7 @@ import pytest
 
 from benchmate.errors import Failure
 from benchmate.store import Log, Store
-from benchmate.store.opening import for_writing
+from benchmate.store.database import for_writing
 
 
 def bends_in(path):

@@ -4,8 +4,8 @@ import sqlite3
 import pytest
 
 from benchmate.errors import Failure
-from benchmate.store import Log, Store, opening
-from benchmate.store.opening import OlderStore, for_writing
+from benchmate.store import Log, Store, database
+from benchmate.store.database import OlderStore, for_writing
 
 
 def fingerprints(folder):
@@ -143,7 +143,7 @@ def test_a_folder_in_the_stores_place_is_said(tmp_path):
     ],
 )
 def test_a_setting_that_will_not_hold_is_a_refusal(kept, monkeypatch, name, answer):
-    real = opening._connect
+    real = database._connect
 
     class Stubborn:
         def __init__(self, connection):

@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from benchmate.store import BendRecord, HitRecord, chain, rows
-from benchmate.store.checking import stored
+from benchmate.store import BendRecord, HitRecord, hash_chain, rows
+from benchmate.store.integrity import stored
 from benchmate.store.record import Stamp
 from benchmate.store.schema import VERSION, _create
 
@@ -74,7 +74,7 @@ def test_a_bend_comes_back_and_its_digest_holds(memory_store, bend):
     memory_store.execute("BEGIN")
     try:
         row = rows.bend_row(bend, STAMP, 1, None) | {"seq": 1, "place": 1}
-        chain.append(memory_store, "bend", row, rows.hit_rows(bend))
+        hash_chain.append(memory_store, "bend", row, rows.hit_rows(bend))
         (found,) = stored(memory_store, "bend")
         assert found.vouched("bend")
         assert rows.logged_bend(found.row, found.hits).record == bend

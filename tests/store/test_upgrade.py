@@ -4,8 +4,8 @@ import pytest
 
 from benchmate.errors import Failure
 from benchmate.store import Log, Store
-from benchmate.store.copying import backup
-from benchmate.store.opening import for_writing
+from benchmate.store.backup import backup
+from benchmate.store.database import for_writing
 from benchmate.store.schema import MIGRATIONS, VERSION
 from benchmate.store.upgrade import bring_up_to_date
 

@@ -9,8 +9,8 @@ from pathlib import Path
 from benchmate.commands.checks.finding import Finding
 from benchmate.errors import Failure
 from benchmate.store import Log
-from benchmate.store.checking import problems
-from benchmate.store.opening import OlderStore
+from benchmate.store.database import OlderStore
+from benchmate.store.integrity import problems
 
 WAL_RESET_MENDED = (3, 51, 3)
 """SQLite release notes: connections that write and checkpoint at one instant could lose pages

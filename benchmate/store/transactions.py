@@ -9,14 +9,14 @@ from pathlib import Path
 from typing import TypeVar
 
 from benchmate.errors import Failure
-from benchmate.store import opening, tail
+from benchmate.store import database, high_water
 
 _log = logging.getLogger(__name__)
 T = TypeVar("T")
 Connect = Callable[[Path], sqlite3.Connection]
 
 
-class Commits:
+class Transactions:
     """The writing connection, opened anew after an error. All calls from one thread."""
 
     def __init__(self, path: Path, connect: Connect) -> None:
@@ -24,7 +24,7 @@ class Commits:
         self._connect = connect
         self._connection: sqlite3.Connection | None = None
         self._doubtful = False
-        self._witnessed: tuple[tail.Seen, ...] = ()
+        self._witnessed: tuple[high_water.HighWater, ...] = ()
 
     def connected(self) -> sqlite3.Connection:
         """Give the connection, opened if it isn't; Failure or sqlite3.Error when it can't be."""
@@ -55,7 +55,7 @@ class Commits:
                 # Cursors left in the frames would keep the old connection half open.
                 traceback.clear_frames(error.__traceback__)
                 self._doubt()
-                failed = opening.spoken(self._path, error)
+                failed = database.spoken(self._path, error)
         raise failed
 
     def settle(self) -> None:
@@ -67,9 +67,9 @@ class Commits:
             return
         try:
             self._connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
-            newest = tail.newest(self._connection)
+            newest = high_water.newest(self._connection)
             if newest != self._witnessed:
-                tail.witness(self._path, newest)
+                high_water.witness(self._path, newest)
                 self._witnessed = newest
         except OSError as error:
             _log.warning("store: the newest row could not be witnessed: %s", error)

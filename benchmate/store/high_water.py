@@ -15,7 +15,7 @@ from benchmate.store.schema import TABLES
 _LARGEST = 4096
 
 
-class Seen(NamedTuple):
+class HighWater(NamedTuple):
     """The newest row of a table when the witness was written."""
 
     store_id: str
@@ -24,12 +24,12 @@ class Seen(NamedTuple):
     digest: bytes
 
 
-def newest(connection: sqlite3.Connection) -> tuple[Seen, ...]:
+def newest(connection: sqlite3.Connection) -> tuple[HighWater, ...]:
     """Give the newest row of each table that has any."""
-    found: list[Seen] = []
+    found: list[HighWater] = []
     for table in TABLES:
         found += map(
-            Seen._make,
+            HighWater._make,
             connection.execute(
                 f"SELECT store_id, '{table}', seq, digest FROM {table}, store"  # noqa: S608 - our own table
                 " ORDER BY seq DESC LIMIT 1"
@@ -38,7 +38,7 @@ def newest(connection: sqlite3.Connection) -> tuple[Seen, ...]:
     return tuple(found)
 
 
-def witness(path: Path, seen: tuple[Seen, ...]) -> None:
+def witness(path: Path, seen: tuple[HighWater, ...]) -> None:
     """Write down the newest rows, durably; OSError when that fails."""
     lines = [f"{store} {table} {seq} {digest.hex()}\n" for store, table, seq, digest in seen]
     fd = os.open(_beside(path), os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o640)
@@ -71,7 +71,7 @@ def lost(path: Path, connection: sqlite3.Connection) -> Iterator[str]:
         ) + ": its disk dropped rows, or an older copy was put in its place"
 
 
-def _seen(path: Path) -> Iterator[Seen]:
+def _seen(path: Path) -> Iterator[HighWater]:
     try:
         text = _beside(path).read_bytes()[:_LARGEST].decode("ascii")
     except (FileNotFoundError, UnicodeDecodeError):
@@ -82,7 +82,7 @@ def _seen(path: Path) -> Iterator[Seen]:
                 table in TABLES and seq.isdecimal() and len(digest) == 64
             ):
                 try:
-                    yield Seen(store_id, table, int(seq), bytes.fromhex(digest))
+                    yield HighWater(store_id, table, int(seq), bytes.fromhex(digest))
                 except ValueError:
                     continue
             case _:

@@ -9,8 +9,8 @@ from pathlib import Path
 from typing import NamedTuple
 
 from benchmate.errors import Failure, Refusal
-from benchmate.store import chain, opening, rows
-from benchmate.store.checking import Stored, chain_faults, stored
+from benchmate.store import database, hash_chain, rows
+from benchmate.store.integrity import Stored, chain_faults, stored
 from benchmate.store.schema import (
     LARGEST_PAYLOAD,
     LARGEST_TRACE,
@@ -20,7 +20,7 @@ from benchmate.store.schema import (
     objects_of,
     right_objects,
 )
-from benchmate.store.writing import Store
+from benchmate.store.writer import Store
 from benchmate.wording import printable
 
 STAYS_AT_HOME = ("mount", "calibration", "lost")
@@ -68,14 +68,14 @@ def merge(into: Store, other: Path) -> Merged:
         raise Refusal(f"{other}: this is the store itself; name another one to merge")
 
     def work(connection: sqlite3.Connection) -> Merged:
-        source = opening.unchecked(other)
+        source = database.unchecked(other)
         try:
             try:
                 # One view of it from the first check to the last row taken.
                 source.execute("BEGIN")
                 _refuse_unsound(source, other)
             except sqlite3.Error as error:
-                raise opening.spoken(other, error) from error
+                raise database.spoken(other, error) from error
             return _take_all(connection, source, other)
         finally:
             source.close()
@@ -88,7 +88,7 @@ def salvage(damaged: Path, into: Store) -> Salvaged:
 
     def work(connection: sqlite3.Connection) -> Salvaged:
         try:
-            source = opening.unchecked(damaged)
+            source = database.unchecked(damaged)
         except Failure as failure:
             raise Failure(
                 f"{damaged}: nothing can be read of this store any more; bring back a backup"
@@ -111,7 +111,7 @@ def _limit(source: sqlite3.Connection) -> None:
 
 def _refuse_unsound(source: sqlite3.Connection, path: Path) -> None:
     _limit(source)
-    if opening.identify_present(source, path) == 0:
+    if database.identify_present(source, path) == 0:
         raise Failure(f"{path}: this file is empty; there is nothing to merge")
     if objects_of(source) != right_objects():
         raise Failure(f"{path}: its tables are not as benchmate makes them; nothing was merged")
@@ -163,7 +163,7 @@ def _take(connection: sqlite3.Connection, table: str, each: Stored, path: Path) 
     if table == "finding" and each.row["kind"] in STAYS_AT_HOME:
         return True
     row_id = each.row["row_id"]
-    here = chain.seq_of(connection, table, row_id)
+    here = hash_chain.seq_of(connection, table, row_id)
     if here is not None:
         (ours,) = stored(connection, table, here, here)
         theirs = rows.content(table, each.row, each.hits)
@@ -173,13 +173,13 @@ def _take(connection: sqlite3.Connection, table: str, each: Stored, path: Path) 
                 " here; nothing was merged: one of the two stores was tampered with"
             )
         return False
-    seq = chain.next_seq(connection, table)
+    seq = hash_chain.next_seq(connection, table)
     row = {name: each.row[name] for name in rows.CONTENT[each.row["layout"]][table]}
     row["seq"] = seq
     if table == "bend":
-        row["place"] = chain.place_of(connection, row["bend_id"], seq)
+        row["place"] = hash_chain.place_of(connection, row["bend_id"], seq)
     try:
-        chain.append(connection, table, row, each.hits)
+        hash_chain.append(connection, table, row, each.hits)
     except (sqlite3.IntegrityError, sqlite3.InterfaceError, OverflowError) as error:
         raise Failure(
             f"{path}: its {table} row {each.row['seq']} holds what no bench writes ({error});"

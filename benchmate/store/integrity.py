@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from benchmate.errors import Failure
-from benchmate.store import opening, rows, tail
+from benchmate.store import database, high_water, rows
 from benchmate.store.schema import MOST_HITS, TABLES, VERSION, objects_of, right_objects
 from benchmate.wording import printable
 
@@ -65,17 +65,17 @@ def problems(path: Path) -> list[str]:
     if not path.exists() or not path.stat().st_size:
         return []
     try:
-        connection = opening.unchecked(path)
+        connection = database.unchecked(path)
     except Failure as failure:
         return [str(failure)]
     try:
-        opening.identify_present(connection, path)
-        found = itertools.chain(_faults(connection), tail.lost(path, connection))
+        database.identify_present(connection, path)
+        found = itertools.chain(_faults(connection), high_water.lost(path, connection))
         return list(itertools.islice(found, _MOST_TOLD))
     except Failure as failure:
         return [str(failure)]
     except sqlite3.Error as error:
-        return [str(opening.spoken(path, error))]
+        return [str(database.spoken(path, error))]
     finally:
         connection.close()
 
@@ -129,7 +129,7 @@ class QuietCheck:
     def _look(self, path: Path) -> None:
         _log.info("store: %s was not closed cleanly; looking through its pages", path)
         try:
-            connection = opening.unchecked(path)
+            connection = database.unchecked(path)
             self._connection = connection
             try:
                 told = [row[0] for row in connection.execute("PRAGMA quick_check")]

@@ -14,13 +14,13 @@ from typing import Any, Generic, Self, TypeVar
 
 from benchmate.clock import Clock, MonotonicClock
 from benchmate.errors import Failure
-from benchmate.store import chain, opening, rows, tail, upgrade
-from benchmate.store.checking import QuietCheck, chain_faults
-from benchmate.store.committing import Commits, Connect
+from benchmate.store import database, hash_chain, high_water, rows, upgrade
+from benchmate.store.integrity import QuietCheck, chain_faults
 from benchmate.store.lock import WriterLock
-from benchmate.store.moment import Times
-from benchmate.store.record import BendRecord, Logged, Stamp
+from benchmate.store.record import BendRecord, Receipt, Stamp
 from benchmate.store.schema import TABLES, VERSION
+from benchmate.store.timestamps import StampClocks
+from benchmate.store.transactions import Connect, Transactions
 
 _log = logging.getLogger(__name__)
 T = TypeVar("T")
@@ -42,11 +42,11 @@ class Store:
     ``Failure`` when the row could not be kept. A later call tries the disk anew.
     """
 
-    def __init__(self, path: Path, times: Times, connect: Connect) -> None:
+    def __init__(self, path: Path, times: StampClocks, connect: Connect) -> None:
         self.path = path
         self._times = times
         self._boot_id = times.boot()
-        self._commits = Commits(path, connect)
+        self._commits = Transactions(path, connect)
         self._looking: QuietCheck | None = None
         self._told_lost: list[str] = []
         self._jobs: queue.SimpleQueue[_Job[Any] | None] = queue.SimpleQueue()
@@ -74,31 +74,31 @@ class Store:
         path: Path,
         clock: Clock | None = None,
         *,
-        times: Times | None = None,
-        connect: Connect = opening.for_writing,
+        times: StampClocks | None = None,
+        connect: Connect = database.for_writing,
     ) -> Self:
         """Open a store for writing, made new or upgraded where due.
 
         Failure when another process writes it, it isn't ours, is newer, is damaged, or its
         settings won't hold; nothing is changed then.
         """
-        return cls(path.resolve(), times or Times(clock or MonotonicClock()), connect)
+        return cls(path.resolve(), times or StampClocks(clock or MonotonicClock()), connect)
 
-    def append(self, record: BendRecord) -> "Future[Logged]":
+    def append(self, record: BendRecord) -> "Future[Receipt]":
         """Keep a bend, or a new version of one that has the same ``bend_id``."""
         stamp = self._stamp()
 
-        def work(connection: sqlite3.Connection) -> Logged:
-            seq = chain.next_seq(connection, "bend")
-            version, corrects = chain.next_version(connection, record.bend_id)
+        def work(connection: sqlite3.Connection) -> Receipt:
+            seq = hash_chain.next_seq(connection, "bend")
+            version, corrects = hash_chain.next_version(connection, record.bend_id)
             row = rows.bend_row(record, stamp._replace(origin_seq=seq), version, corrects)
-            row |= {"seq": seq, "place": chain.place_of(connection, record.bend_id, seq)}
-            chain.append(connection, "bend", row, rows.hit_rows(record))
-            return Logged(record.bend_id, stamp.row_id, seq)
+            row |= {"seq": seq, "place": hash_chain.place_of(connection, record.bend_id, seq)}
+            hash_chain.append(connection, "bend", row, rows.hit_rows(record))
+            return Receipt(record.bend_id, stamp.row_id, seq)
 
-        def found(connection: sqlite3.Connection) -> Logged | None:
-            seq = chain.seq_of(connection, "bend", stamp.row_id)
-            return None if seq is None else Logged(record.bend_id, stamp.row_id, seq)
+        def found(connection: sqlite3.Connection) -> Receipt | None:
+            seq = hash_chain.seq_of(connection, "bend", stamp.row_id)
+            return None if seq is None else Receipt(record.bend_id, stamp.row_id, seq)
 
         return self.submit(work, found)
 
@@ -107,12 +107,12 @@ class Store:
         stamp = self._stamp()
 
         def work(connection: sqlite3.Connection) -> int:
-            seq = chain.next_seq(connection, "finding")
+            seq = hash_chain.next_seq(connection, "finding")
             row = rows.finding_row(kind, key, payload, stamp._replace(origin_seq=seq))
-            chain.append(connection, "finding", row | {"seq": seq})
+            hash_chain.append(connection, "finding", row | {"seq": seq})
             return seq
 
-        return self.submit(work, lambda c: chain.seq_of(c, "finding", stamp.row_id))
+        return self.submit(work, lambda c: hash_chain.seq_of(c, "finding", stamp.row_id))
 
     def cache(self, name: str, seq: int, blob: bytes) -> "Future[None]":
         """Keep something that can be worked out again from the rows up to ``seq``."""
@@ -181,7 +181,7 @@ class Store:
             opened.set_result(self._open_first())
         except sqlite3.Error as error:
             self._commits.drop()
-            opened.set_exception(opening.spoken(self.path, error))
+            opened.set_exception(database.spoken(self.path, error))
             return
         except Exception as error:  # noqa: BLE001 - whatever it is, the opener is told
             self._commits.drop()
@@ -195,10 +195,10 @@ class Store:
 
     def _open_first(self) -> str:
         upgrade.make_store(self.path)
-        unclean = opening.waiting(self.path)
-        looking = opening.unchecked(self.path)
+        unclean = database.waiting(self.path)
+        looking = database.unchecked(self.path)
         try:
-            found = opening.identify(looking, self.path)
+            found = database.identify(looking, self.path)
         finally:
             looking.close()
         connection = self._commits.connected()
@@ -208,7 +208,7 @@ class Store:
             for fault in (f for table in TABLES for f in chain_faults(connection, table)):
                 _log.error("store: %s: %s", self.path, fault)
         ((store_id,),) = connection.execute("SELECT store_id FROM store")
-        for told in tail.lost(self.path, connection):
+        for told in high_water.lost(self.path, connection):
             _log.error("store: %s: %s", self.path, told)
             self._told_lost.append(told)
         if unclean:

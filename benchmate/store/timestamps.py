@@ -31,7 +31,7 @@ def boot_id() -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class Times:
+class StampClocks:
     """The clocks that stamp the rows."""
 
     clock: Clock

@@ -8,8 +8,8 @@ from types import TracebackType
 from typing import Any, Self
 
 from benchmate.errors import Failure, Refusal
-from benchmate.store import opening, rows
-from benchmate.store.checking import problems
+from benchmate.store import database, rows
+from benchmate.store.integrity import problems
 from benchmate.store.record import LoggedBend
 from benchmate.store.schema import VERSION
 from benchmate.wording import printable
@@ -37,12 +37,12 @@ class Log:
 
         Failure when it isn't a store, is damaged or newer; OlderStore when it must be upgraded.
         """
-        opening.refuse_lone_log(path)
+        database.refuse_lone_log(path)
         if not path.exists() or not path.stat().st_size:
             return cls(path, None)
-        connection = opening.unchecked(path)
+        connection = database.unchecked(path)
         try:
-            empty = opening.identify_present(connection, path) == 0
+            empty = database.identify_present(connection, path) == 0
         except Failure:
             connection.close()
             raise
@@ -238,7 +238,7 @@ class Log:
             names = [column[0] for column in cursor.description]
             return [dict(zip(names, row, strict=True)) for row in cursor]
         except sqlite3.Error as error:
-            raise opening.spoken(self.path, error) from error
+            raise database.spoken(self.path, error) from error
 
     def _tuples(self, query: str, values: list[Any]) -> list[tuple[Any, ...]]:
         if self._connection is None:
@@ -246,7 +246,7 @@ class Log:
         try:
             return self._connection.execute(query, values).fetchall()
         except sqlite3.Error as error:
-            raise opening.spoken(self.path, error) from error
+            raise database.spoken(self.path, error) from error
 
 
 def _columns(*, traces: bool = True) -> str:

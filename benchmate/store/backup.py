@@ -6,14 +6,14 @@ from collections.abc import Callable
 from pathlib import Path
 
 from benchmate.errors import Failure
-from benchmate.store import opening
+from benchmate.store import database
 
 
 def backup(path: Path, target: Path) -> Path:
     """Copy the store at ``path`` to a new file, even while it is written; Failure if it can't."""
-    source = opening.unchecked(path)
+    source = database.unchecked(path)
     try:
-        opening.identify(source, path)
+        database.identify(source, path)
         return copy(source, target)
     finally:
         source.close()
@@ -38,9 +38,9 @@ def make_whole(target: Path, fill: Callable[[sqlite3.Connection], None]) -> Path
         _fill(part, fill)
         _sync_file(part)
         part.rename(target)
-        opening.sync_folder(target.parent)
+        database.sync_folder(target.parent)
     except sqlite3.Error as error:
-        raise opening.spoken(part, error) from error
+        raise database.spoken(part, error) from error
     except OSError as error:
         raise Failure(f"{target}: the file can't be made ({error.strerror})") from error
     finally:
@@ -58,7 +58,7 @@ def _fill(part: Path, fill: Callable[[sqlite3.Connection], None]) -> None:
         connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
     finally:
         connection.close()
-    if problems != [("ok",)] or opening.waiting(part):
+    if problems != [("ok",)] or database.waiting(part):
         raise Failure(f"{part}: the new file is not sound ({problems[0][0]})")
 
 

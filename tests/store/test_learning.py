@@ -6,8 +6,8 @@ import pytest
 from benchmate.shop.parts import Bench, Die, Tube
 from benchmate.springback import Knowledge, Springback
 from benchmate.springback.prior import Setup
-from benchmate.store import HitRecord, Log, Store, teaching
-from benchmate.store.teaching import as_bend, before_each, learned, model_for
+from benchmate.store import HitRecord, Log, Store, learning
+from benchmate.store.learning import as_bend, before_each, learned, model_for
 
 
 @pytest.fixture
@@ -234,7 +234,7 @@ def test_snapshots_spread_out_with_age(store, path, many, close_snapshots):
         learned(log, simulated=False, store=store)
         store.cache("done", 0, b"").result()
         slots = [log.cached(f"knowledge/real/{slot}") for slot in range(6)]
-        places = sorted(teaching._place(blob) for _, blob in filter(None, slots))
+        places = sorted(learning._place(blob) for _, blob in filter(None, slots))
     assert places == [8, 16, 18, 20]
 
 

@@ -19,9 +19,9 @@ from benchmate.shop.parts import Bench, Die, Tube
 from benchmate.springback import Bend, Knowledge, Springback
 from benchmate.springback.bend import MOST_DEG
 from benchmate.springback.prior import Setup
-from benchmate.store.reading import Log
+from benchmate.store.reader import Log
 from benchmate.store.record import SENSOR_SD, LoggedBend
-from benchmate.store.writing import Store
+from benchmate.store.writer import Store
 
 EVERY = 4
 """Places from one snapshot to the next."""
