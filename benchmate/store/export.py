@@ -22,7 +22,7 @@ CSV_COLUMNS = (
     *("die", "tube", "lot", "bend_angle_deg", "tolerance_deg", "verdict", "simulated"),
     *("withdrawn", "faults", "note"),
     *("hit", "stop_angle_deg", "stop_sd_deg", "peak_deg", "rest_deg", "measured_deg"),
-    "how_measured",
+    *("how_measured", "run", "drawn_angle_deg", "came_to_deg", "came_to_sd_deg", "notes"),
 )
 
 
@@ -36,19 +36,24 @@ def as_plain(logged: LoggedBend) -> dict[str, Any]:
     return {
         "id": record.bend_id,
         "seq": logged.seq,
+        "run": record.run,
         "job": record.job,
         "bend": record.bend,
         "die": record.die,
         "tube": record.tube,
         "lot": record.lot,
         "bend_angle": record.bend_angle,
+        "drawn_angle": record.drawn,
         "hits": msgspec.to_builtins(record.hits),
         "measured": measured,
         "measured_hit": measured_hit,
         "simulated": record.simulated,
         "tolerance": record.tolerance,
         "verdict": record.verdict,
+        "came_to": record.came_to,
+        "came_to_sd": record.came_to_sd,
         "faults": list(record.faults),
+        "notes": list(record.notes),
         "withdrawn": record.withdrawn,
         "note": record.note,
         "bench": logged.bench,
@@ -86,6 +91,10 @@ def csv_lines(bends: Iterable[LoggedBend]) -> Iterator[str]:
             "bend_angle_deg": record.bend_angle,
             "tolerance_deg": record.tolerance,
             "faults": "; ".join(record.faults),
+            "drawn_angle_deg": record.drawn,
+            "came_to_deg": record.came_to,
+            "came_to_sd_deg": record.came_to_sd,
+            "notes": "; ".join(record.notes),
         }
         for number, hit in enumerate(record.hits or (None,), 1):
             made = {"hit": number if hit else None} | (

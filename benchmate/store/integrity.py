@@ -33,10 +33,15 @@ class Stored(NamedTuple):
 
 
 def stored(
-    connection: sqlite3.Connection, table: str, first: int = 1, last: int = 2**62
+    connection: sqlite3.Connection,
+    table: str,
+    first: int = 1,
+    last: int = 2**62,
+    *,
+    layout: int = VERSION,
 ) -> Iterator[Stored]:
-    """Give the rows numbered ``first`` to ``last``, in order, every column of them."""
-    names = (*rows.LOCAL[table], *rows.CONTENT[VERSION][table])
+    """Give the rows numbered ``first`` to ``last``, in order, every column that the layout has."""
+    names = (*rows.local(table), *rows.CONTENT[layout][table])
     found = connection.execute(
         f"SELECT {', '.join(names)} FROM {table} WHERE seq BETWEEN ? AND ? ORDER BY seq",  # noqa: S608 - our own names
         (first, last),
@@ -84,8 +89,8 @@ def _faults(connection: sqlite3.Connection) -> Iterator[str]:
     for (told,) in connection.execute("PRAGMA integrity_check"):
         if told != "ok":
             yield f"the store's pages are damaged: {printable(str(told))}"
-    for name, *_ in connection.execute("PRAGMA foreign_key_check"):
-        yield f"a row of the table {name} belongs to no bend"
+    for name, _, parent, _ in connection.execute("PRAGMA foreign_key_check"):
+        yield f"a row of the table {name} belongs to no {parent}"
     found, right = objects_of(connection), right_objects()
     for name, _ in sorted(found ^ right):
         yield f"the store's {printable(name, 60)} is not as benchmate makes it"
@@ -93,10 +98,12 @@ def _faults(connection: sqlite3.Connection) -> Iterator[str]:
         yield from chain_faults(connection, table)
 
 
-def chain_faults(connection: sqlite3.Connection, table: str) -> Iterator[str]:
+def chain_faults(
+    connection: sqlite3.Connection, table: str, layout: int = VERSION
+) -> Iterator[str]:
     """Follow the chain of a table's digests and say where it doesn't hold."""
     before, digest = 0, rows.FIRST_DIGEST
-    for each in stored(connection, table):
+    for each in stored(connection, table, layout=layout):
         seq = each.row["seq"]
         if seq != before + 1:
             yield f"{table} rows {before + 1} to {seq - 1} are missing"

@@ -126,6 +126,14 @@ def before_each(
             known[kind] = _taught(known[kind], logged)
 
 
+def learned_as_of(log: Log, seq: int, *, simulated: bool) -> Knowledge:
+    """Give what the log taught when bend row ``seq`` was its newest, bit for bit."""
+    now = _best(log, simulated=simulated, as_of=seq)
+    for step in _steps(log, now, simulated=simulated, until=seq):
+        now = step
+    return now.knowledge
+
+
 def model_for(
     log: Log,
     bench: Bench,
@@ -145,14 +153,13 @@ def _keep(store: Store, named: Mapping[str, _Snapshot]) -> None:
         store.cache(name, snapshot.row_seq, _packed(snapshot))
 
 
-def _steps(log: Log, start: _Snapshot, *, simulated: bool) -> Iterator[_Snapshot]:
-    """Fold the bends after the snapshot, one at a time."""
-    newest = log.last_seq()
+def _steps(
+    log: Log, start: _Snapshot, *, simulated: bool, until: int | None = None
+) -> Iterator[_Snapshot]:
+    """Fold the bends after the snapshot, one at a time, as they stood at row ``until``."""
+    newest = log.last_seq() if until is None else until
     knowledge = start.knowledge
-    bends = log.bends(
-        simulated=simulated, after_place=start.place, withdrawn=True, traces=False, until_seq=newest
-    )
-    for logged in bends:
+    for logged in log.bends_as_of(newest, simulated=simulated, after_place=start.place):
         knowledge = _taught(knowledge, logged)
         yield _Snapshot(logged.seq, newest, knowledge)
 
@@ -164,15 +171,26 @@ def _taught(knowledge: Knowledge, logged: LoggedBend) -> Knowledge:
     return knowledge.learn(Setup(bend.bench, bend.die, bend.tube, bend.lot), bend)
 
 
-def _best(log: Log, *, simulated: bool, before: int | None = None) -> _Snapshot:
-    """Give the furthest snapshot that still holds, or the beginning; ``before`` that place only."""
+def _best(
+    log: Log, *, simulated: bool, before: int | None = None, as_of: int | None = None
+) -> _Snapshot:
+    """Give the furthest snapshot that holds, or the beginning.
+
+    ``before``: of those before that place; ``as_of``: that held when that row was the newest.
+    """
     newest = log.last_seq()
+    until = newest if as_of is None else as_of
     heads = log.cached_heads(_name("", simulated=simulated), _HEAD.size)
     for place, row_seq, name in sorted(((_place(h), s, n) for n, s, h in heads), reverse=True):
-        changed = log.oldest_changed(row_seq)
+        changed = log.oldest_changed(min(row_seq, until), max(row_seq, until))
         if before is not None and place >= before:
             continue
-        if place < 1 or row_seq > newest or (changed is not None and changed <= place):
+        if (
+            place < 1
+            or place > until
+            or row_seq > newest
+            or (changed is not None and changed <= place)
+        ):
             continue
         cached = log.cached(name)
         if cached is None or cached[0] != row_seq:

@@ -1,5 +1,6 @@
 """The log as readers see it: read-only, never in the writer's way."""
 
+import itertools
 import json
 import sqlite3
 from collections.abc import Iterator, Sequence
@@ -8,9 +9,9 @@ from types import TracebackType
 from typing import Any, Self
 
 from benchmate.errors import Failure, Refusal
-from benchmate.store import database, rows
+from benchmate.store import database, rows, runs
 from benchmate.store.integrity import problems
-from benchmate.store.record import LoggedBend
+from benchmate.store.record import LoggedBend, LoggedRun
 from benchmate.store.schema import VERSION
 from benchmate.wording import printable
 
@@ -107,6 +108,43 @@ class Log:
                 return
             place = page[-1]["place"]
 
+    def bends_as_of(
+        self, seq: int, *, simulated: bool, after_place: int = 0
+    ) -> Iterator[LoggedBend]:
+        """Give what taught when bend row ``seq`` was the newest, in the order in which it did.
+
+        Later bends, corrections and withdrawals are left out: what is learned from these is, bit
+        for bit, what was learned then. Traces are left empty.
+        """
+        return self.bends(
+            simulated=simulated,
+            until_seq=seq,
+            after_place=after_place,
+            withdrawn=True,
+            traces=False,
+        )
+
+    def runs(self, job: str | None = None, simulated: bool | None = None) -> tuple[LoggedRun, ...]:
+        """Give the runs with their inputs, oldest first; of one job, real or rehearsed ones."""
+        found = self._rows(
+            f"SELECT {_columns('run')} FROM run"  # noqa: S608 - our own columns
+            " WHERE (:job IS NULL OR job = :job)"
+            " AND (:simulated IS NULL OR simulated = :simulated) ORDER BY seq",
+            {"job": job, "simulated": simulated},
+        )
+        pages = (found[at : at + _PAGE] for at in range(0, len(found), _PAGE))
+        return tuple(itertools.chain.from_iterable(map(self._with_inputs, pages)))
+
+    def unfinished(self, job: str, *, simulated: bool) -> LoggedRun | None:
+        """Give this store's own newest run of the job if a tube may still be in work, else None."""
+        found = self._rows(
+            f"SELECT {_columns('run')} FROM run"  # noqa: S608 - our own columns
+            " WHERE job = :job AND simulated = :simulated"
+            " AND origin = (SELECT store_id FROM store) ORDER BY seq DESC LIMIT 1",
+            {"job": job, "simulated": simulated},
+        )
+        return next((run for run in self._with_inputs(found) if run.unfinished), None)
+
     def bend(self, which: str | int) -> LoggedBend:
         """Give a bend's newest version by its number, its id, or the beginning of its id.
 
@@ -138,10 +176,14 @@ class Log:
         (row,) = self._rows("SELECT max(seq) AS seq FROM bend", {}) or ({"seq": None},)
         return int(row["seq"] or 0)
 
-    def oldest_changed(self, since_seq: int) -> int | None:
-        """Give the place of the oldest bend with a row after that number; None: there is none."""
+    def oldest_changed(self, since_seq: int, until_seq: int) -> int | None:
+        """Give the place of the oldest bend with a row after the first number, up to the second.
+
+        None: there is none.
+        """
         (row,) = self._rows(
-            "SELECT min(+place) AS place FROM bend WHERE seq > :since", {"since": since_seq}
+            "SELECT min(+place) AS place FROM bend WHERE seq > :since AND seq <= :until",
+            {"since": since_seq, "until": until_seq},
         ) or ({"place": None},)
         return None if row["place"] is None else int(row["place"])
 
@@ -224,6 +266,23 @@ class Log:
                 raise self._damaged(f"bend row {row['seq']}", error) from error
             yield logged
 
+    def _with_inputs(self, found: Sequence[rows.Row]) -> Iterator[LoggedRun]:
+        marks = ", ".join("?" * len(found))
+        names = rows.CONTENT[VERSION]["run_input"]
+        inputs: dict[str, list[rows.Row]] = {}
+        for values in self._tuples(
+            f"SELECT {', '.join(names)} FROM run_input WHERE run_id IN ({marks})",  # noqa: S608 - our own columns
+            [row["run_id"] for row in found],
+        ):
+            row = dict(zip(names, values, strict=True))
+            inputs.setdefault(row["run_id"], []).append(row)
+        for row in found:
+            try:
+                run = rows.logged_run(row, runs.that_count(inputs.get(row["run_id"], ())))
+            except (ValueError, TypeError, RecursionError) as error:
+                raise self._damaged(f"run row {row['seq']}", error) from error
+            yield run
+
     def _damaged(self, what: str, error: Exception) -> Failure:
         return Failure(
             f"{self.path}: {what} is damaged ({error}); benchmate log salvage saves what the"
@@ -249,9 +308,9 @@ class Log:
             raise database.spoken(self.path, error) from error
 
 
-def _columns(*, traces: bool = True) -> str:
+def _columns(table: str = "bend", *, traces: bool = True) -> str:
     # The newest layout's content holds every column that any earlier one had.
-    names = ("seq", "place", *rows.CONTENT[VERSION]["bend"])
+    names = (*rows.local(table), *rows.CONTENT[VERSION][table])
     return ", ".join(name for name in names if traces or name != "trace")
 
 

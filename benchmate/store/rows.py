@@ -11,8 +11,16 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import Any, TypeAlias
 
-from benchmate.errors import Failure
-from benchmate.store.record import BendRecord, HitRecord, LoggedBend, Stamp
+from benchmate.store.record import (
+    BendRecord,
+    HitRecord,
+    LoggedBend,
+    LoggedRun,
+    RowRefused,
+    RunInput,
+    RunRecord,
+    Stamp,
+)
 from benchmate.store.schema import DIGEST_BYTES, LARGEST_TRACE
 
 Row: TypeAlias = dict[str, Any]
@@ -28,14 +36,27 @@ _BEND = (
     *("bend_angle", "tolerance", "verdict", "setup", "sensor", "faults"),
     *("withdrawn", "simulated", "note", "trace"),
 )
+_FINDING = (*_STAMP, "kind", "name", "payload")
 CONTENT: Mapping[int, Mapping[str, tuple[str, ...]]] = {
-    1: {"bend": (*_STAMP, *_BEND), "finding": (*_STAMP, "kind", "name", "payload")}
+    1: {"bend": (*_STAMP, *_BEND), "finding": _FINDING},
+    2: {
+        "bend": (*_STAMP, *_BEND, "run", "drawn_angle", "came_to", "came_to_sd", "notes"),
+        "finding": _FINDING,
+        "run": (
+            *(*_STAMP, "run_id", "bench", "job", "first_bend", "simulated"),
+            *("setup", "job_file", "plan", "learned_to"),
+        ),
+        "run_input": (*_STAMP, "run_id", "number", "follows", "kind", "payload"),
+    },
 }
 """What a row's digest covers, by the layout that wrote it: never changed, only added to."""
-LOCAL = {
-    "bend": ("seq", "place", "previous", "digest"),
-    "finding": ("seq", "previous", "digest"),
-}
+_SUPPLY = "supply: "
+"""How layout 1 began a note on the supply, among the faults."""
+
+
+def local(table: str) -> tuple[str, ...]:
+    """Give the columns that say where a row lies in this store."""
+    return ("seq", *(("place",) if table == "bend" else ()), "previous", "digest")
 
 
 def content(table: str, row: Row, hits: Sequence[HitRow] = ()) -> bytes:
@@ -54,8 +75,7 @@ def digest(table: str, row: Row, hits: Sequence[HitRow] = ()) -> bytes:
 
 
 def bend_row(record: BendRecord, stamp: Stamp, version: int, corrects: str | None) -> Row:
-    """Give the content of a bend's row; Failure names the number that isn't one."""
-    bench = record.setup.get("bench")
+    """Give the content of a bend's row; RowRefused names the number that isn't one."""
     trace, note = record.trace, record.note
     if len(trace) > LARGEST_TRACE:
         # The bend is worth more than its trace.
@@ -65,7 +85,7 @@ def bend_row(record: BendRecord, stamp: Stamp, version: int, corrects: str | Non
         "bend_id": record.bend_id,
         "version": version,
         "corrects": corrects,
-        "bench": str(bench.get("bench", "")) if isinstance(bench, dict) else "",
+        "bench": _bench(record.setup),
         "job": record.job,
         "bend": int(record.bend),
         "die": record.die,
@@ -81,6 +101,11 @@ def bend_row(record: BendRecord, stamp: Stamp, version: int, corrects: str | Non
         "simulated": int(record.simulated),
         "note": note,
         "trace": bytes(trace),
+        "run": record.run,
+        "drawn_angle": _finite_or_none(record.drawn_angle, "drawn_angle"),
+        "came_to": _finite_or_none(record.came_to, "came_to"),
+        "came_to_sd": _finite_or_none(record.came_to_sd, "came_to_sd"),
+        "notes": plain_json(list(record.notes), "notes"),
     }
 
 
@@ -91,8 +116,8 @@ def hit_rows(record: BendRecord) -> list[HitRow]:
             _finite(hit.stop_angle, "stop_angle"),
             _finite(hit.stop_sd, "stop_sd"),
             _finite(hit.peak, "peak"),
-            None if hit.rest is None else _finite(hit.rest, "rest"),
-            None if hit.measured is None else _finite(hit.measured, "measured"),
+            _finite_or_none(hit.rest, "rest"),
+            _finite_or_none(hit.measured, "measured"),
             hit.how_measured,
         )
         for hit in record.hits
@@ -105,8 +130,77 @@ def finding_row(kind: str, name: str, payload: Mapping[str, Any], stamp: Stamp) 
     return {**_stamped(stamp), "kind": kind, "name": name, "payload": text}
 
 
+def run_row(record: RunRecord, stamp: Stamp) -> Row:
+    """Give the content of a run's row."""
+    return {
+        **_stamped(stamp),
+        "run_id": record.run_id,
+        "bench": _bench(record.setup),
+        "job": record.job,
+        "first_bend": int(record.first_bend),
+        "simulated": int(record.simulated),
+        "setup": plain_json(record.setup, "setup"),
+        "job_file": plain_json(record.job_file, "job_file"),
+        "plan": plain_json(record.plan, "plan"),
+        "learned_to": int(record.learned_to),
+    }
+
+
+def input_row(given: RunInput, stamp: Stamp, follows: str | None) -> Row:
+    """Give the content of the row of a run's input; ``follows`` is the row id of the one before."""
+    return {
+        **_stamped(stamp),
+        "run_id": given.run_id,
+        "number": int(given.number),
+        "follows": follows,
+        "kind": given.kind,
+        "payload": plain_json(given.payload, "payload"),
+    }
+
+
+def logged_run(row: Row, inputs: Sequence[Row]) -> LoggedRun:
+    """Read a run's row back, with those of its inputs."""
+    stamp = _stamp(row)
+    newest = _stamp(inputs[-1]) if inputs else stamp
+    return LoggedRun(
+        record=RunRecord(
+            run_id=row["run_id"],
+            job=row["job"],
+            first_bend=row["first_bend"],
+            simulated=bool(row["simulated"]),
+            setup=json.loads(row["setup"]),
+            job_file=json.loads(row["job_file"]),
+            plan=json.loads(row["plan"]),
+            learned_to=row["learned_to"],
+        ),
+        inputs=tuple(
+            RunInput(
+                run_id=each["run_id"],
+                number=each["number"],
+                kind=each["kind"],
+                payload=json.loads(each["payload"]),
+            )
+            for each in inputs
+        ),
+        bench=row["bench"],
+        stamp=stamp,
+        row_seq=row["seq"],
+        wall_s=newest.wall_s,
+        clock_synchronised=newest.clock_synchronised,
+        boot_id=newest.boot_id,
+        monotonic_s=newest.monotonic_s,
+    )
+
+
 def logged_bend(row: Row, hits: Sequence[HitRow]) -> LoggedBend:
-    """Read a bend's row back; a row without its trace gives an empty one."""
+    """Read a bend's row back, of any layout; a row without its trace gives an empty one."""
+    setup, faults = json.loads(row["setup"]), tuple(json.loads(row["faults"]))
+    drawn, notes = row["drawn_angle"], tuple(json.loads(row["notes"]))
+    if row["layout"] == 1:
+        drawn = setup.pop("drawn_angle", None)
+        drawn = None if drawn is None else float(drawn)
+        notes = tuple(each for each in faults if each.startswith(_SUPPLY))
+        faults = tuple(each for each in faults if each not in notes)
     record = BendRecord(
         bend_id=row["bend_id"],
         job=row["job"],
@@ -118,15 +212,19 @@ def logged_bend(row: Row, hits: Sequence[HitRow]) -> LoggedBend:
         tolerance=row["tolerance"],
         hits=tuple(HitRecord(**dict(zip(HIT_COLUMNS, hit, strict=True))) for hit in hits),
         verdict=row["verdict"],
-        setup=json.loads(row["setup"]),
+        run=row["run"],
+        drawn_angle=drawn,
+        came_to=row["came_to"],
+        came_to_sd=row["came_to_sd"],
+        setup=setup,
         sensor=json.loads(row["sensor"]),
-        faults=tuple(json.loads(row["faults"])),
+        faults=faults,
+        notes=notes,
         withdrawn=bool(row["withdrawn"]),
         simulated=bool(row["simulated"]),
         note=row["note"],
         trace=row.get("trace", b""),
     )
-    stamp = Stamp(*(row[name] for name in _STAMP))
     return LoggedBend(
         record=record,
         seq=row["place"],
@@ -134,16 +232,26 @@ def logged_bend(row: Row, hits: Sequence[HitRow]) -> LoggedBend:
         version=row["version"],
         corrects=row["corrects"],
         bench=row["bench"],
-        stamp=stamp._replace(clock_synchronised=bool(stamp.clock_synchronised)),
+        stamp=_stamp(row),
     )
 
 
 def plain_json(value: Any, name: str) -> str:
-    """Write a JSON value in one canonical way; Failure when it holds what JSON has no word for."""
+    """Write a JSON value in one canonical way; RowRefused for what JSON has no word for."""
     try:
         return json.dumps(value, sort_keys=True, allow_nan=False)
     except (TypeError, ValueError) as error:
-        raise Failure(f"the row was not kept: its {name} is no plain data ({error})") from error
+        raise RowRefused(f"the row was not kept: its {name} is no plain data ({error})") from error
+
+
+def _bench(setup: Mapping[str, Any]) -> str:
+    bench = setup.get("bench")
+    return str(bench.get("bench", "")) if isinstance(bench, dict) else ""
+
+
+def _stamp(row: Row) -> Stamp:
+    stamp = Stamp(*(row[name] for name in _STAMP))
+    return stamp._replace(clock_synchronised=bool(stamp.clock_synchronised))
 
 
 def _stamped(stamp: Stamp) -> Row:
@@ -156,6 +264,10 @@ def _stamped(stamp: Stamp) -> Row:
 
 def _finite(value: float, name: str) -> float:
     if not math.isfinite(value):
-        raise Failure(f"the row was not kept: its {name} is {value}, where a number is due")
+        raise RowRefused(f"the row was not kept: its {name} is {value}, where a number is due")
     # SQLite keeps -0.0 as 0.0: the digest must be of what is read back.
     return float(value) + 0.0
+
+
+def _finite_or_none(value: float | None, name: str) -> float | None:
+    return None if value is None else _finite(value, name)

@@ -12,15 +12,19 @@ from types import MappingProxyType
 
 APPLICATION_ID = 0x42_4E_44_4D
 """In the file's header: this is a store of benchmate's."""
-VERSION = 1
+VERSION = 2
 """The layout that this program writes (``user_version`` in the file's header)."""
-TABLES = ("bend", "finding")
-"""The tables whose rows are chained."""
+TABLES = ("bend", "finding", "run", "run_input")
+"""The tables whose rows are chained, each after what it refers to."""
+TABLES_OF: Mapping[int, tuple[str, ...]] = MappingProxyType({1: TABLES[:2], 2: TABLES})
+"""The chained tables that each layout had."""
 DIGEST_BYTES = 32
 LARGEST_TEXT = 64 * 1024
 LARGEST_PAYLOAD = 1024 * 1024
 LARGEST_TRACE = 16 * 1024 * 1024
 MOST_HITS = 100
+MOST_INPUTS = 10_000
+"""Of one run."""
 
 Migration = Callable[[sqlite3.Connection], None]
 
@@ -52,6 +56,10 @@ def _text(column: str, longest: int = 200) -> str:
 
 def _angle(column: str, bounds: str = "BETWEEN -720 AND 720", *, may_lack: bool = False) -> str:
     return f"{column} REAL {'' if may_lack else 'NOT NULL '}CHECK ({column} {bounds})"
+
+
+def _chained(table: str, columns: str) -> str:
+    return f"CREATE TABLE {table} ({_ROW}, {columns}) STRICT"
 
 
 _SETUP, _SENSOR, _FAULTS = _json("setup", "{"), _json("sensor", "{"), _json("faults", "[")
@@ -136,8 +144,54 @@ def _create(connection: sqlite3.Connection) -> None:
     connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
 
 
-MIGRATIONS: Mapping[int, Migration] = MappingProxyType({0: _create})
-"""From each layout's number to the function that makes the next of it; 0 is the empty file."""
+_RUN = f"""
+    run_id TEXT NOT NULL UNIQUE CHECK (length(run_id) = 36),
+    {_text("bench")}, {_text("job")},
+    first_bend INTEGER NOT NULL CHECK (first_bend BETWEEN 1 AND 100000),
+    simulated INTEGER NOT NULL CHECK (simulated IN (0, 1)),
+    {_SETUP}, {_json("job_file", "{", LARGEST_PAYLOAD)}, {_json("plan", "{", LARGEST_PAYLOAD)},
+    learned_to INTEGER NOT NULL CHECK (learned_to BETWEEN 0 AND 1000000000000)"""
+_RUN_INPUT = f"""
+    run_id TEXT NOT NULL REFERENCES run (run_id),
+    number INTEGER NOT NULL CHECK (number BETWEEN 1 AND {MOST_INPUTS}),
+    follows TEXT CHECK (length(follows) = 36),
+    kind TEXT NOT NULL CHECK (length(kind) BETWEEN 1 AND 64), {_PAYLOAD},
+    CHECK ((number = 1) = (follows IS NULL))"""
+_RUN_TABLES = (
+    _chained("run", _RUN),
+    "CREATE INDEX run_of_job ON run (job, simulated, seq)",
+    _chained("run_input", _RUN_INPUT),
+    "CREATE INDEX run_input_number ON run_input (run_id, number)",
+)
+
+
+def _add_runs(connection: sqlite3.Connection) -> None:
+    for column in (
+        "run TEXT NOT NULL DEFAULT '' CHECK (length(run) IN (0, 36))",
+        _angle("drawn_angle", "BETWEEN 0 AND 720", may_lack=True),
+        _angle("came_to", may_lack=True),
+        _angle("came_to_sd", "BETWEEN 0 AND 720", may_lack=True),
+        f"notes TEXT NOT NULL DEFAULT '[]' CHECK (length(notes) <= {LARGEST_TEXT}"
+        " AND substr(notes, 1, 1) = '[')",
+    ):
+        connection.execute(f"ALTER TABLE bend ADD COLUMN {column}")
+    for statement in _RUN_TABLES:
+        connection.execute(statement)
+    for table in ("run", "run_input"):
+        for statement in (*_append_only(table), _next_in_sequence(table)):
+            connection.execute(statement)
+    # What was learned left out bends that had nothing worse than a low supply.
+    connection.execute(
+        "DELETE FROM cache WHERE EXISTS (SELECT 1 FROM bend WHERE faults LIKE '%\"supply: %')"
+    )
+
+
+MIGRATIONS: Mapping[int, Migration] = MappingProxyType({0: _create, 1: _add_runs})
+"""From each layout's number to the function that makes the next of it; 0 is the empty file.
+
+A step only adds: rows stay as they were written, with the digests that vouch for them, and
+``rows`` reads those of older layouts as the newest has them.
+"""
 
 
 def objects_of(connection: sqlite3.Connection) -> set[tuple[str, str]]:
@@ -146,11 +200,11 @@ def objects_of(connection: sqlite3.Connection) -> set[tuple[str, str]]:
     return {(str(name), str(sql)) for name, sql in found}
 
 
-def right_objects() -> set[tuple[str, str]]:
-    """Give what a store of the present layout must hold, no more and no less."""
+def right_objects(layout: int = VERSION) -> set[tuple[str, str]]:
+    """Give what a store of a layout must hold, no more and no less."""
     connection = sqlite3.connect(":memory:", isolation_level=None)
     try:
-        for version in range(VERSION):
+        for version in range(layout):
             MIGRATIONS[version](connection)
         return objects_of(connection)
     finally:

@@ -8,10 +8,17 @@ from contextlib import suppress
 from pathlib import Path
 from typing import TypeVar
 
-from benchmate.errors import Failure
 from benchmate.store import database, high_water
+from benchmate.store.record import RowRefused
 
 _log = logging.getLogger(__name__)
+_OF_CONTENT = (
+    sqlite3.DataError,
+    sqlite3.IntegrityError,
+    sqlite3.InterfaceError,
+    sqlite3.ProgrammingError,
+)
+"""Errors that a row's content makes, not the disk."""
 T = TypeVar("T")
 Connect = Callable[[Path], sqlite3.Connection]
 
@@ -48,8 +55,8 @@ class Transactions:
                 if attempt == "last" and (there := found(connection)) is not None:
                     return there
                 return _in_transaction(connection, work)
-            except sqlite3.IntegrityError as error:
-                raise Failure(f"the row was not kept: {error}") from error
+            except _OF_CONTENT as error:
+                raise RowRefused(f"the row was not kept: {error}") from error
             except sqlite3.Error as error:
                 _log.warning("store: %s attempt failed: %s", attempt, error)
                 # Cursors left in the frames would keep the old connection half open.

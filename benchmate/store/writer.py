@@ -13,11 +13,18 @@ from types import TracebackType
 from typing import Any, Generic, Self, TypeVar
 
 from benchmate.clock import Clock, MonotonicClock
-from benchmate.errors import Failure
-from benchmate.store import database, hash_chain, high_water, rows, upgrade
+from benchmate.errors import BenchmateError, Failure
+from benchmate.store import database, hash_chain, high_water, rows, runs, upgrade
 from benchmate.store.integrity import QuietCheck, chain_faults
 from benchmate.store.lock import WriterLock
-from benchmate.store.record import BendRecord, Receipt, Stamp
+from benchmate.store.record import (
+    BendRecord,
+    Receipt,
+    RowRefused,
+    RunInput,
+    RunRecord,
+    Stamp,
+)
 from benchmate.store.schema import TABLES, VERSION
 from benchmate.store.timestamps import StampClocks
 from benchmate.store.transactions import Connect, Transactions
@@ -27,7 +34,7 @@ T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True)
-class _Job(Generic[T]):
+class _Write(Generic[T]):
     """Something to write, how to see that it is there already, and who waits for it."""
 
     work: Callable[[sqlite3.Connection], T]
@@ -39,7 +46,8 @@ class Store:
     """The right to write a store, held by one process at a time.
 
     Every call gives a ``Future`` at once; it resolves after the commit returned, and fails with
-    ``Failure`` when the row could not be kept. A later call tries the disk anew.
+    ``Failure`` when the row could not be kept: ``RowRefused`` when that is for what is in it, else
+    a later call tries the disk anew.
     """
 
     def __init__(self, path: Path, times: StampClocks, connect: Connect) -> None:
@@ -49,7 +57,7 @@ class Store:
         self._commits = Transactions(path, connect)
         self._looking: QuietCheck | None = None
         self._told_lost: list[str] = []
-        self._jobs: queue.SimpleQueue[_Job[Any] | None] = queue.SimpleQueue()
+        self._queue: queue.SimpleQueue[_Write[Any] | None] = queue.SimpleQueue()
         self._closing = threading.Lock()
         self._closed = False
         upgrade.make_folder(path)
@@ -102,6 +110,41 @@ class Store:
 
         return self.submit(work, found)
 
+    def begin_run(self, record: RunRecord) -> "Future[int]":
+        """Keep a run, before the first of its inputs; gives its row number.
+
+        Sent again because its receipt never came, it is found.
+        """
+        stamp = self._stamp()
+
+        def found(connection: sqlite3.Connection) -> int | None:
+            there = connection.execute(
+                "SELECT seq FROM run WHERE run_id = ?", (record.run_id,)
+            ).fetchone()
+            return None if there is None else int(there[0])
+
+        def work(connection: sqlite3.Connection) -> int:
+            if (there := found(connection)) is not None:
+                return there
+            seq = hash_chain.next_seq(connection, "run")
+            row = rows.run_row(record, stamp._replace(origin_seq=seq)) | {"seq": seq}
+            hash_chain.append(connection, "run", row)
+            return seq
+
+        return self.submit(work, found)
+
+    def keep_input(self, given: RunInput) -> "Future[int]":
+        """Keep what was done in a run, behind what was done before; gives its row number.
+
+        Sent again because its receipt never came, it is found.
+        """
+        stamp = self._stamp()
+
+        def work(connection: sqlite3.Connection) -> int:
+            return runs.keep_input(connection, given, stamp)
+
+        return self.submit(work, lambda c: hash_chain.seq_of(c, "run_input", stamp.row_id))
+
     def keep(self, kind: str, key: str, payload: Mapping[str, Any]) -> "Future[int]":
         """Keep a finding ("mount", "calibration", "trial"); the latest of each key counts."""
         stamp = self._stamp()
@@ -136,7 +179,7 @@ class Store:
             if self._closed:
                 promise.set_exception(Failure(f"{self.path}: the store is closed"))
             else:
-                self._jobs.put(_Job(work, found, promise))
+                self._queue.put(_Write(work, found, promise))
         return promise
 
     def close(self) -> None:
@@ -144,7 +187,7 @@ class Store:
         with self._closing:
             if not self._closed:
                 self._closed = True
-                self._jobs.put(None)
+                self._queue.put(None)
         self._thread.join()
         if self._looking is not None:
             self._looking.stop()
@@ -187,9 +230,9 @@ class Store:
             self._commits.drop()
             opened.set_exception(error)
             return
-        while (job := self._jobs.get()) is not None:
-            if job.promise.set_running_or_notify_cancel():
-                self._do(job)
+        while (write := self._queue.get()) is not None:
+            if write.promise.set_running_or_notify_cancel():
+                self._do(write)
                 self._commits.settle()
         self._commits.drop()
 
@@ -215,12 +258,14 @@ class Store:
             self._looking = QuietCheck(self.path)
         return str(store_id)
 
-    def _do(self, job: _Job[Any]) -> None:
+    def _do(self, write: _Write[Any]) -> None:
         try:
-            job.promise.set_result(self._commits.once(job.work, job.found))
-        except Failure as told:
-            job.promise.set_exception(told)
+            write.promise.set_result(self._commits.once(write.work, write.found))
+        except BenchmateError as told:
+            write.promise.set_exception(told)
+        except (OverflowError, TypeError, ValueError) as error:
+            write.promise.set_exception(RowRefused(f"{self.path}: the row was not kept: {error}"))
         except Exception as error:  # noqa: BLE001 - the thread must outlive any one row
             failure = Failure(f"{self.path}: the row was not kept ({error})")
             failure.__cause__ = error
-            job.promise.set_exception(failure)
+            write.promise.set_exception(failure)

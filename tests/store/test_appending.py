@@ -64,8 +64,8 @@ def test_a_second_row_of_a_bend_replaces_the_first_and_keeps_it(store, path, a_b
         assert [each.record for each in log.bends(since_seq=2)] == [amended]
         assert list(log.bends(since_seq=3)) == []
         assert log.last_seq() == 3
-        assert log.oldest_changed(2) == 1
-        assert log.oldest_changed(3) is None
+        assert log.oldest_changed(2, 3) == 1
+        assert log.oldest_changed(3, 3) is None
 
 
 def test_rehearsals_and_withdrawn_bends_are_told_apart(store, path, a_bend):

@@ -7,7 +7,7 @@ from benchmate.shop.parts import Bench, Die, Tube
 from benchmate.springback import Knowledge, Springback
 from benchmate.springback.prior import Setup
 from benchmate.store import HitRecord, Log, Store, learning
-from benchmate.store.learning import as_bend, before_each, learned, model_for
+from benchmate.store.learning import as_bend, before_each, learned, learned_as_of, model_for
 
 
 @pytest.fixture
@@ -33,7 +33,7 @@ def many(a_bend):
 
 @pytest.fixture
 def close_snapshots(monkeypatch):
-    monkeypatch.setattr(teaching, "EVERY", 2)
+    monkeypatch.setattr(learning, "EVERY", 2)
 
 
 def put(store, bends):
@@ -215,7 +215,7 @@ def test_a_snapshot_from_rows_that_are_gone_is_passed_over(
 def test_a_reader_keeps_snapshots_after_a_long_fold_when_nobody_writes(
     path, many, close_snapshots, monkeypatch
 ):
-    monkeypatch.setattr(teaching, "LONG_FOLD", 10)
+    monkeypatch.setattr(learning, "LONG_FOLD", 10)
     with Store.open(path) as store, Log.open(path) as log:
         put(store, many)
         once = learned(log, simulated=False)
@@ -269,6 +269,31 @@ def test_the_last_bends_come_with_the_same_as_among_all(store, path, many, close
     assert {logged.seq for logged, _ in since} >= {17, 18, 19, 20}
     for (_, one), (_, other) in zip(since[-4:], whole[-4:], strict=True):
         assert same(one, other)
+
+
+@pytest.mark.parametrize("snapshots", [True, False])
+def test_what_a_run_began_with_is_learned_again_bit_for_bit(
+    store, path, many, close_snapshots, snapshots
+):
+    then = {}
+    with Log.open(path) as log:
+        for bend in many[:12]:
+            put(store, [bend])
+            kept = store if snapshots else None
+            then[log.last_seq()] = learned(log, simulated=False, store=kept)
+            store.cache("done", 0, b"").result()
+        # Later: an old bend is corrected, another taken back, a new one made.
+        measured = replace(many[2].hits[0], measured=40.4)
+        put(store, [replace(many[2], hits=(measured,)), replace(many[5], withdrawn=True), many[12]])
+        learned(log, simulated=False, store=store)
+        store.cache("done", 0, b"").result()
+        for seq, knowledge in then.items():
+            assert same(learned_as_of(log, seq, simulated=False), knowledge)
+            anew = Knowledge()
+            for logged in log.bends_as_of(seq, simulated=False):
+                anew = anew.learn(setup_of(as_bend(logged)), as_bend(logged))
+            assert same(anew, knowledge)
+        assert learned_as_of(log, 0, simulated=False).bends == 0
 
 
 def setup_of(bend):

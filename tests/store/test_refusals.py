@@ -6,6 +6,7 @@ import pytest
 from benchmate.errors import Failure
 from benchmate.store import Log, Store, database
 from benchmate.store.database import OlderStore, for_writing
+from benchmate.store.schema import VERSION
 
 
 def fingerprints(folder):
@@ -30,9 +31,12 @@ def refused(path, words):
 
 def test_a_newer_store_is_refused_with_both_numbers(kept, raw):
     other = raw()
-    other.execute("PRAGMA user_version = 7")
+    other.execute("PRAGMA user_version = 99")
     other.close()
-    refused(kept, r"newer benchmate .*\(layout 7; this one knows up to 1\).* nothing was changed")
+    words = (
+        rf"newer benchmate .*\(layout 99; this one knows up to {VERSION}\).* nothing was changed"
+    )
+    refused(kept, words)
 
 
 def test_another_programs_database_is_refused(path, raw):
@@ -89,8 +93,9 @@ def test_a_damaged_store_names_the_way_out(kept):
 
 
 def test_an_older_store_is_not_read_before_it_is_upgraded(kept, monkeypatch):
-    monkeypatch.setattr(opening, "VERSION", 2)
-    with pytest.raises(OlderStore, match="layout 1 and this benchmate reads 2"):
+    monkeypatch.setattr(database, "VERSION", VERSION + 1)
+    words = f"layout {VERSION} and this benchmate reads {VERSION + 1}"
+    with pytest.raises(OlderStore, match=words):
         Log.open(kept)
 
 
@@ -157,7 +162,7 @@ def test_a_setting_that_will_not_hold_is_a_refusal(kept, monkeypatch, name, answ
         def __getattr__(self, attribute):
             return getattr(self.connection, attribute)
 
-    monkeypatch.setattr(opening, "_connect", lambda path, mode: Stubborn(real(path, mode)))
+    monkeypatch.setattr(database, "_connect", lambda path, mode: Stubborn(real(path, mode)))
     with pytest.raises(Failure, match=f"keeps {name} at {answer} where .* none are logged"):
         for_writing(kept)
 

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from benchmate.store import BendRecord, HitRecord, hash_chain, rows
 from benchmate.store.integrity import stored
 from benchmate.store.record import Stamp
-from benchmate.store.schema import VERSION, _create
+from benchmate.store.schema import MIGRATIONS, VERSION
 
 ANGLES = st.floats(-720, 720, allow_subnormal=True)
 TEXTS = st.text(st.characters(exclude_categories=["Cs"]), max_size=60)
@@ -46,6 +46,11 @@ BENDS = st.builds(
     withdrawn=st.booleans(),
     simulated=st.booleans(),
     note=TEXTS,
+    run=st.just("") | st.uuids().map(str),
+    drawn_angle=st.none() | st.floats(0, 720),
+    came_to=st.none() | ANGLES,
+    came_to_sd=st.none() | st.floats(0, 720),
+    notes=st.lists(TEXTS, max_size=3).map(tuple),
     trace=st.binary(max_size=200),
 )
 STAMP = Stamp(
@@ -63,7 +68,8 @@ STAMP = Stamp(
 @pytest.fixture(scope="module")
 def memory_store():
     connection = sqlite3.connect(":memory:", isolation_level=None)
-    _create(connection)
+    for step in MIGRATIONS.values():
+        step(connection)
     yield connection
     connection.close()
 

@@ -47,7 +47,7 @@ def test_an_older_store_is_copied_then_brought_to_the_new_layout(kept, connectio
 
 
 def test_a_step_that_fails_leaves_the_store_as_it_was(kept, connection):
-    with pytest.raises(Failure, match=r"from layout 1 to 2 .* it is as it was"):
+    with pytest.raises(Failure, match=rf"from layout {VERSION} to {LATER} .* it is as it was"):
         bring_up_to_date(
             connection,
             kept,

@@ -6,9 +6,9 @@ from dataclasses import replace
 import pytest
 
 from benchmate.errors import BenchmateError, Failure, Refusal
-from benchmate.store import Log, Store, merge, salvage
+from benchmate.store import Log, Store, merge, merging, salvage
 from benchmate.store.rows import digest
-from benchmate.store.schema import _create
+from benchmate.store.schema import MIGRATIONS, VERSION
 
 
 @pytest.fixture
@@ -153,6 +153,27 @@ def test_a_row_that_both_hold_and_that_differs_is_refused(store, path, other):
     merge(store, other)
     rewritten(other, "UPDATE bend SET bend_angle = 10 WHERE seq = 1")
     refused(store, path, other, "says something else than the same row here")
+    # It is what was asked that is wrong, and the other file that it is in.
+    with pytest.raises(Refusal, match=f"^{other}: its bend row 1 says"):
+        merge(store, other)
+
+
+def test_a_disk_that_fails_under_the_other_store_is_said_of_that_one(
+    store, path, other, monkeypatch
+):
+    real = merging.stored
+
+    def failing(connection, table, *args, **said):
+        # The rows are taken after the chain was followed, in the module's own reading of them.
+        yield next(real(connection, table, *args, **said))
+        error = sqlite3.OperationalError("disk I/O error")
+        error.sqlite_errorname = "SQLITE_IOERR_READ"
+        raise error
+
+    monkeypatch.setattr(merging, "stored", failing)
+    with pytest.raises(Failure, match=f"^{other}: the disk failed"):
+        merge(store, other)
+    assert jobs_in(path) == []
 
 
 @pytest.mark.parametrize(
@@ -213,10 +234,11 @@ def test_tables_that_are_not_ours_are_refused(store, path, other, addition):
 def test_a_store_whose_bends_are_a_view_is_refused(store, path, tmp_path):
     trap = tmp_path / "trap.db"
     connection = sqlite3.connect(trap, isolation_level=None)
-    _create(connection)
+    for step in MIGRATIONS.values():
+        step(connection)
     connection.execute("DROP TABLE bend")
     connection.execute("CREATE VIEW bend AS SELECT * FROM finding")
-    connection.execute("PRAGMA user_version = 1")
+    connection.execute(f"PRAGMA user_version = {VERSION}")
     connection.close()
     refused(store, path, trap, "its tables are not as benchmate makes them")
 
