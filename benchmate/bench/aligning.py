@@ -6,11 +6,11 @@ from typing import Generic, Protocol, TypeVar
 
 from benchmate import stream
 from benchmate.bench.inputs import Asked, Back, Lost, Notice, Tick, Wrong
-from benchmate.sensing.calibration import Calibration
+from benchmate.sensing.calibration.error_model import Calibration
+from benchmate.sensing.calibration.multi_position import MultiPositionCalibration
 from benchmate.sensing.frame import Mounts
+from benchmate.sensing.mount.accuracy import WORKING_ARC_DEG, AlignmentAccuracy
 from benchmate.sensing.sample import FaultKind, Sample, SensorFault, Vector
-from benchmate.sensing.turn import Turn
-from benchmate.sensing.worth import WORKING_ARC_DEG, Worth
 
 READING_EVERY_S = 1.0 / 30.0
 SMOOTH_S = 0.15
@@ -20,7 +20,7 @@ Learned_co = TypeVar("Learned_co", bound=Mounts | Calibration, covariant=True)
 
 
 class Gathering(Protocol[Learned_co]):
-    """What takes the samples: ``benchmate.sensing`` has a FramedSwing and a Turn."""
+    """What takes the samples, as ``benchmate.sensing`` has it for each alignment."""
 
     def see(self, sample: Sample) -> object:
         """Take one good sample; SensorFault when this can't end well."""
@@ -37,7 +37,7 @@ class AlignSession(Generic[Learned]):
     def __init__(
         self,
         gather: Callable[[], Gathering[Learned]],
-        judge: Callable[[Mounts], Worth] | None = None,
+        judge: Callable[[Mounts], AlignmentAccuracy] | None = None,
     ) -> None:
         """Gather anew at each "begin"; ``judge`` says what a swing is worth."""
         self.finished = False
@@ -98,7 +98,7 @@ class AlignSession(Generic[Learned]):
         return events
 
     def _reading(self, t: float) -> stream.Reading:
-        turn = self._gathering if isinstance(self._gathering, Turn) else None
+        turn = self._gathering if isinstance(self._gathering, MultiPositionCalibration) else None
         return stream.Reading(
             t=t,
             arm=self._swept(),
@@ -112,7 +112,7 @@ class AlignSession(Generic[Learned]):
         )
 
     def _measured(self, angle: float) -> list[stream.Event]:
-        if not isinstance(self._gathering, Turn):
+        if not isinstance(self._gathering, MultiPositionCalibration):
             detail = "'measured' is for the stops of a turn; 'begin' one first"
             return [stream.Fault(what="command", detail=detail)]
         try:
@@ -138,7 +138,9 @@ class AlignSession(Generic[Learned]):
             sd = None if worth is None else worth.sd_deg
             warnings = () if worth is None else worth.warnings
         else:
-            turn = self._gathering if isinstance(self._gathering, Turn) else None
+            turn = (
+                self._gathering if isinstance(self._gathering, MultiPositionCalibration) else None
+            )
             residual_deg = learned.residual_deg
             leverage = 1.0 if turn is None else turn.leverage
             sd = None if turn is None else turn.sd_deg(learned)

@@ -12,7 +12,7 @@ from benchmate.bench.motion.tracker import (
     follow,
     mark,
 )
-from benchmate.sensing.sample import Reading
+from benchmate.sensing.sample import ArmEstimate
 
 PRESSED_S = 10.0
 """So long an arm that moved unseen may stand past the stop before it is taken for released."""
@@ -30,7 +30,7 @@ class Arm:
         """It went up in this hit while nobody saw it."""
         self.begin(wanted, anew=True)
 
-    def follow(self, reading: Reading, wanted: Wanted) -> Happening | None:
+    def follow(self, reading: ArmEstimate, wanted: Wanted) -> Happening | None:
         """Take one good reading, on the trace's grid; give what happened, if anything did."""
         self.trace.add(reading, self.track, self.guide, wanted)
         before = self.track

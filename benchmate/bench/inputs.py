@@ -2,7 +2,7 @@
 
 from typing import NamedTuple, TypeAlias
 
-from benchmate.sensing.sample import FaultKind, Reading, Sample
+from benchmate.sensing.sample import ArmEstimate, FaultKind, Sample
 from benchmate.stream import Command
 
 
@@ -65,14 +65,14 @@ class Tick(NamedTuple):
 
 
 Notice: TypeAlias = Lost | Back | Asked | Durable | Closed | Wrong | Tick | Advised
-Input: TypeAlias = Reading | Notice
+Input: TypeAlias = ArmEstimate | Notice
 
 
-def on_grid(reading: Reading) -> Reading:
+def on_grid(reading: ArmEstimate) -> ArmEstimate:
     """Round a reading to the grid that a trace keeps, so that a replay sees the very same numbers.
 
     Time to 1 us, angle and its deviation to 0.0001 deg, rate to 0.001 deg/s: each far under what
     any chip here can tell.
     """
     t, arm, rate, sd, noise = reading
-    return Reading(round(t, 6), round(arm, 4), round(rate, 3), round(sd, 4), round(noise, 4))
+    return ArmEstimate(round(t, 6), round(arm, 4), round(rate, 3), round(sd, 4), round(noise, 4))

@@ -10,8 +10,8 @@ from typing import TypeAlias
 
 from benchmate.bench.inputs import Back, Lost
 from benchmate.clock import Clock
-from benchmate.sensing.chip import Chip
-from benchmate.sensing.health import Health
+from benchmate.sensing.chips.driver import ChipDriver
+from benchmate.sensing.health.monitor import HealthMonitor
 from benchmate.sensing.sample import Sample, SensorFault
 
 SILENCE_S = 0.1
@@ -43,7 +43,9 @@ _log = logging.getLogger(__name__)
 class Sampler:
     """Reads one chip on its own clock and tells good samples, faults and their end."""
 
-    def __init__(self, chip: Chip, health: Health, clock: Clock, chips: int = 1) -> None:
+    def __init__(
+        self, chip: ChipDriver, health: HealthMonitor, clock: Clock, chips: int = 1
+    ) -> None:
         """Read ``chip``, one of so many that share the bus and this thread."""
         self._spare = SPARE / chips
         self._chip = chip

@@ -48,7 +48,7 @@ from benchmate.bench.standing import Faults
 from benchmate.bench.steps import Step, is_zero_of
 from benchmate.bench.task import Task
 from benchmate.errors import Refusal
-from benchmate.sensing.sample import Reading
+from benchmate.sensing.sample import ArmEstimate
 from benchmate.store.record import BendRecord
 
 Output: TypeAlias = stream.Event | BendRecord
@@ -94,7 +94,7 @@ class Session:
     def step(self, given: Input) -> list[Output]:
         """Take one input; give what it brings about, in order."""
         match given:
-            case Reading():
+            case ArmEstimate():
                 self._follow(on_grid(given))
             case Asked(_, command):
                 self._obey(command)
@@ -152,7 +152,7 @@ class Session:
 
     # The arm
 
-    def _follow(self, reading: Reading) -> None:
+    def _follow(self, reading: ArmEstimate) -> None:
         self._out.extend(self._keeping.again(reading.t))
         if self._faults.blind:
             return
@@ -417,7 +417,7 @@ class Session:
             return "logged"
         return self._arm.track.phase
 
-    def _tell_reading(self, reading: Reading) -> None:
+    def _tell_reading(self, reading: ArmEstimate) -> None:
         unsaid = self._faults.unkept
         phase, cue = self._phase(), "wait" if unsaid else self._arm.guide.cue
         if not self._pace.due(reading.t, phase, cue):

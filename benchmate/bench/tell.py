@@ -5,7 +5,7 @@ from benchmate.bench.course import Course
 from benchmate.bench.motion.cue import Guide, strokes_left
 from benchmate.bench.motion.tracker import Track
 from benchmate.bench.piece import Piece
-from benchmate.sensing.sample import Reading
+from benchmate.sensing.sample import ArmEstimate
 
 UNSEEN = (
     "The arm was not seen for a while, and a peak may be hidden. Is the pressure off, say next; "
@@ -59,7 +59,7 @@ def verdict(piece: Piece, taken: str = "", advice: str = "") -> stream.Verdict:
 
 
 def reading(
-    live: Reading,
+    live: ArmEstimate,
     track: Track,
     guide: Guide,
     phase: stream.Phase,

@@ -18,14 +18,14 @@ from benchmate.commands.rehearsal import Protractor, learned_chip, learned_senso
 from benchmate.commands.rig import Rig, real_rig, rehearsal_rig, sensor_key
 from benchmate.commands.signals import end_on_signals
 from benchmate.errors import Failure
-from benchmate.sensing.against import AgainstTurn
-from benchmate.sensing.calibration import Calibration
+from benchmate.sensing.calibration.encoder_reference import EncoderReferenceCalibration
+from benchmate.sensing.calibration.error_model import Calibration
+from benchmate.sensing.calibration.multi_position import MultiPositionCalibration
 from benchmate.sensing.frame import Mounts
-from benchmate.sensing.mount import Mount
+from benchmate.sensing.mount.accuracy import AlignmentAccuracy, accuracy_advice, working_sd_deg
+from benchmate.sensing.mount.alignment import Mount
+from benchmate.sensing.mount.consistency import mismatches
 from benchmate.sensing.sample import Sample
-from benchmate.sensing.seat import mismatches
-from benchmate.sensing.turn import Turn
-from benchmate.sensing.worth import Worth, doubt_cure, working_sd_deg
 from benchmate.shop.parts import Bench, Signals
 from benchmate.store import Log, Store
 
@@ -92,15 +92,17 @@ def _session(rig: Rig, lines: _Lines) -> AlignSession[Mounts] | AlignSession[Cal
         if known is None:
             raise ValueError("an encoder is tried against a calibrated chip")
         beside = rig.beside
-        return AlignSession(lambda: AgainstTurn(sensor, beside, known, chip.identity))
+        return AlignSession(
+            lambda: EncoderReferenceCalibration(sensor, beside, known, chip.identity)
+        )
     if lines.turn:
-        return AlignSession(lambda: Turn(sensor, chip.identity))
+        return AlignSession(lambda: MultiPositionCalibration(sensor, chip.identity))
 
-    def judge(mounts: Mounts) -> Worth:
+    def judge(mounts: Mounts) -> AlignmentAccuracy:
         sd = working_sd_deg(mounts.arm, chip.facts, known)
-        cure = doubt_cure(sd, chip.facts, known)
+        cure = accuracy_advice(sd, chip.facts, known)
         told = mismatches(rig.bench.arm, mounts.arm, lines.before)
-        return Worth(sd, (*told, cure) if cure else told)
+        return AlignmentAccuracy(sd, (*told, cure) if cure else told)
 
     return AlignSession(lambda: rig.swing(known), judge)
 

@@ -12,9 +12,9 @@ from benchmate.commands.rig import Learned, Rig, sensor_key
 from benchmate.errors import Failure, Refusal
 from benchmate.sensing import chip_facts, open_chip
 from benchmate.sensing.bus import Bus
-from benchmate.sensing.calibration import Calibration
-from benchmate.sensing.chip import Chip
-from benchmate.sensing.health import Health
+from benchmate.sensing.calibration.error_model import Calibration
+from benchmate.sensing.chips.driver import ChipDriver
+from benchmate.sensing.health.monitor import HealthMonitor
 from benchmate.shop.parts import Bench, Sensor
 from benchmate.store import Log
 
@@ -59,13 +59,13 @@ class PairRig(Rig):
     """An encoder and an accelerometer on the same arm."""
 
     beside: Sensor
-    beside_chip: Chip
+    beside_chip: ChipDriver
 
     def sampler(self, learned: Learned | None = None) -> PairSampler:  # noqa: ARG002 - a Rig's shape
         """Give what reads both by turns."""
         return PairSampler(
-            Sampler(self.chip, Health(self.chip.facts), self.clock, chips=2),
-            Sampler(self.beside_chip, Health(self.beside_chip.facts), self.clock, chips=2),
+            Sampler(self.chip, HealthMonitor(self.chip.facts), self.clock, chips=2),
+            Sampler(self.beside_chip, HealthMonitor(self.beside_chip.facts), self.clock, chips=2),
             self.clock,
             "beside the encoder",
         )

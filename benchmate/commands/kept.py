@@ -11,9 +11,9 @@ from typing import Any
 from benchmate.commands.rig import Learned, sensor_key
 from benchmate.errors import Failure
 from benchmate.sensing import chip_facts
-from benchmate.sensing.calibration import Calibration
+from benchmate.sensing.calibration.error_model import Calibration
 from benchmate.sensing.frame import Mounts
-from benchmate.sensing.mount import Mount
+from benchmate.sensing.mount.alignment import Mount
 from benchmate.shop.parts import Bench
 from benchmate.store import Log
 

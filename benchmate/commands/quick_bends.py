@@ -12,7 +12,7 @@ from typing import Literal
 from benchmate.shop.parts import Bench, Die, Tube
 from benchmate.sim.draws import chance
 from benchmate.sim.truth import draw_piece, draw_truth
-from benchmate.sim.tube import Place
+from benchmate.sim.tube import SimulatedBend
 from benchmate.springback import Bend, Hit, Springback
 
 Protractor = Literal["never", "when asked", "always"]
@@ -75,7 +75,7 @@ def _bend(wish: Wish, model: Springback, seed: int, number: int) -> tuple[Made, 
     off = chance(seed, "bend", number)
     truth = draw_truth(seed, wish.die, wish.tube, wish.lot)
     own, share = draw_piece(seed, number)
-    place = Place(replace(truth, piece_deg=own, piece_share=share))
+    place = SimulatedBend(replace(truth, piece_deg=own, piece_share=share))
     aim = first = model.aim(wanted, wish.tolerance)
     hits: list[Hit] = []
     stops: list[float] = []

@@ -13,8 +13,8 @@ from benchmate.clock import Clock
 from benchmate.commands.rig import Learned as Known
 from benchmate.commands.rig import Rig, rehearsal_rig
 from benchmate.errors import Failure
-from benchmate.sensing.calibration import Calibration
-from benchmate.sensing.turn import Turn
+from benchmate.sensing.calibration.error_model import Calibration
+from benchmate.sensing.calibration.multi_position import MultiPositionCalibration
 from benchmate.shop.parts import Bench
 from benchmate.sim.bench import SimBench
 from benchmate.sim.clock import QuickClock
@@ -75,7 +75,12 @@ def learned_sensor(bench: Bench, seed: int) -> Known:
     """
     rig = rehearsal_rig(bench, QuickClock(), seed)
     sampler = rig.sampler().turns()
-    turn = _learn(rig, sampler, lambda: Turn(bench.sensor, rig.chip.identity), SimBench.turn_box)
+    turn = _learn(
+        rig,
+        sampler,
+        lambda: MultiPositionCalibration(bench.sensor, rig.chip.identity),
+        SimBench.turn_box,
+    )
     return Known(turn, _learn(rig, sampler, lambda: rig.swing(turn), SimBench.swing))
 
 
@@ -83,7 +88,12 @@ def learned_chip(bench: Bench, seed: int) -> Calibration:
     """Calibrate a twin of the simulated bench's chip on a quick clock, as ``align --turn`` does."""
     rig = rehearsal_rig(bench, QuickClock(), seed)
     turns = rig.sampler().turns()
-    return _learn(rig, turns, lambda: Turn(bench.sensor, rig.chip.identity), SimBench.turn_box)
+    return _learn(
+        rig,
+        turns,
+        lambda: MultiPositionCalibration(bench.sensor, rig.chip.identity),
+        SimBench.turn_box,
+    )
 
 
 class Protractor:

@@ -8,12 +8,12 @@ from benchmate.bench.sampler import PairSampler, Sampler
 from benchmate.clock import Clock, MonotonicClock
 from benchmate.sensing import chip_facts, open_chip
 from benchmate.sensing.bus import Bus
-from benchmate.sensing.calibration import Calibration
-from benchmate.sensing.chip import Chip
-from benchmate.sensing.estimator import Estimator
-from benchmate.sensing.frame import FramedEstimator, FramedSwing, Mounts
-from benchmate.sensing.health import Health
-from benchmate.sensing.mount import Swing
+from benchmate.sensing.calibration.error_model import Calibration
+from benchmate.sensing.chips.driver import ChipDriver
+from benchmate.sensing.estimator import ArmAngleEstimator
+from benchmate.sensing.frame import FrameReferencedEstimator, FrameReferencedSwing, Mounts
+from benchmate.sensing.health.monitor import HealthMonitor
+from benchmate.sensing.mount.alignment import Swing
 from benchmate.shop.parts import Arm, Bench
 
 if TYPE_CHECKING:
@@ -42,44 +42,46 @@ class Rig:
 
     bench: Bench
     clock: Clock
-    chip: Chip
+    chip: ChipDriver
     bus: Bus
     world: "SimBench | None" = None
     """What a rehearsal has in the place of steel and copper."""
 
-    frame: Chip | None = None
+    frame: ChipDriver | None = None
     """The chip on the frame."""
 
     def sampler(self, learned: Learned | None = None) -> Sampler | PairSampler:
         """Give a sampler that judges samples, by what was learned as well when there is any."""
         facts = self.chip.facts
         if learned is None:
-            arm, frame = Health(facts), None
+            arm, frame = HealthMonitor(facts), None
         else:
-            arm = Health(facts, learned.mounts.arm, learned.calibration)
+            arm = HealthMonitor(facts, learned.mounts.arm, learned.calibration)
             frame = learned.mounts.frame
         of_arm = Sampler(self.chip, arm, self.clock, chips=1 if self.frame is None else 2)
         if self.frame is None:
             return of_arm
-        of_frame = Sampler(self.frame, Health(self.frame.facts, frame), self.clock, chips=2)
+        of_frame = Sampler(self.frame, HealthMonitor(self.frame.facts, frame), self.clock, chips=2)
         return PairSampler(of_arm, of_frame, self.clock)
 
     def transfers(self) -> int:
         """Give how many transfers have begun on the bus: while they do, somebody is at work."""
         return self.bus.transfers
 
-    def swing(self, calibration: Calibration | None) -> FramedSwing:
+    def swing(self, calibration: Calibration | None) -> FrameReferencedSwing:
         """Give what gathers one swing of this rig's arm."""
         swing = Swing(self.bench.sensor, self.chip.identity, calibration)
-        return FramedSwing(swing, self.bench.frame_sensor)
+        return FrameReferencedSwing(swing, self.bench.frame_sensor)
 
-    def estimator(self, learned: Learned) -> Estimator | FramedEstimator:
+    def estimator(self, learned: Learned) -> ArmAngleEstimator | FrameReferencedEstimator:
         """Give what makes an arm angle of this rig's samples."""
         mounts = learned.mounts
-        of_arm = Estimator(mounts.arm, self.chip.facts, self.bench.arm, learned.calibration)
+        of_arm = ArmAngleEstimator(mounts.arm, self.chip.facts, self.bench.arm, learned.calibration)
         if self.frame is None or mounts.frame is None:
             return of_arm
-        return FramedEstimator(of_arm, Estimator(mounts.frame, self.frame.facts, _AT_THE_PIVOT))
+        return FrameReferencedEstimator(
+            of_arm, ArmAngleEstimator(mounts.frame, self.frame.facts, _AT_THE_PIVOT)
+        )
 
 
 def real_rig(bench: Bench) -> Rig:

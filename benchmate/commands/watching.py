@@ -34,7 +34,7 @@ from benchmate.layout.distances import Distance
 from benchmate.layout.plan import Plan, plan_job
 from benchmate.screen.lines import Teller, summary
 from benchmate.screen.snapshot import BenchState, after
-from benchmate.sensing.sample import Reading
+from benchmate.sensing.sample import ArmEstimate
 from benchmate.shop import Shop
 from benchmate.shop.parts import Die, Job, Signals, Tube
 from benchmate.sim.clock import QuickClock
@@ -127,7 +127,7 @@ def _live(wish: Wish, lines: IO[str], writer: Callable[[Callable[[], None]], Wri
     bench = wish.shop.bench
     rig = rehearsal_rig(bench, MonotonicClock(), wish.seed) if wish.simulate else real_rig(bench)
     clock = rig.clock
-    ended: list[Live[Reading]] = []
+    ended: list[Live[ArmEstimate]] = []
     out = writer(lambda: ended[0].put(Closed(clock.now())) if ended else None)
     try:
         learned = _sensor(wish, out)

@@ -1,17 +1,17 @@
 """The live arm angle from one sensor's samples, with its rate and an honest standard deviation."""
 
-from benchmate.sensing.calibration import Calibration, from_factory
-from benchmate.sensing.chip import ChipFacts
-from benchmate.sensing.encoder import EncoderArm
-from benchmate.sensing.gravity import GravityArm
-from benchmate.sensing.mount import Mount
-from benchmate.sensing.sample import Reading, Sample
+from benchmate.sensing.calibration.error_model import Calibration, from_factory
+from benchmate.sensing.chips.driver import ChipFacts
+from benchmate.sensing.filters.encoder import EncoderEstimator
+from benchmate.sensing.filters.gravity import GravityEstimator
+from benchmate.sensing.mount.alignment import Mount
+from benchmate.sensing.sample import ArmEstimate, Sample
 from benchmate.shop.parts import Arm
 
 LONGEST_GAP_S = 0.25
 
 
-class Estimator:
+class ArmAngleEstimator:
     """Follows the arm: same samples, same readings; memory doesn't grow.
 
     Feed it good samples only, in order. ``calibration`` None: the chip is taken as it comes from
@@ -23,10 +23,10 @@ class Estimator:
         self, mount: Mount, facts: ChipFacts, arm: Arm, calibration: Calibration | None = None
     ) -> None:
         known = from_factory(facts) if calibration is None else calibration
-        self._follows: GravityArm | EncoderArm = (
-            EncoderArm(mount, facts, known)
+        self._follows: GravityEstimator | EncoderEstimator = (
+            EncoderEstimator(mount, facts, known)
             if facts.is_encoder
-            else GravityArm(mount, facts, known, arm)
+            else GravityEstimator(mount, facts, known, arm)
         )
         self._t: float | None = None
 
@@ -34,7 +34,7 @@ class Estimator:
         """Begin anew with the next sample; the number of whole turns so far is kept."""
         self._t = None
 
-    def step(self, sample: Sample) -> Reading:
+    def step(self, sample: Sample) -> ArmEstimate:
         """Take one sample in; give the arm as it is believed to be at that instant."""
         dt = 0.0 if self._t is None else sample.t - self._t
         self._t = sample.t

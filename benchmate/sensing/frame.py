@@ -4,12 +4,12 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from benchmate.sensing.calibration import Axes, Calibration, from_factory
-from benchmate.sensing.chips import chip_facts
-from benchmate.sensing.estimator import Estimator
-from benchmate.sensing.mount import REST_S, Mount, Swing
-from benchmate.sensing.sample import Reading, Sample, SensorFault
-from benchmate.sensing.stops import still_mean
+from benchmate.sensing.calibration.error_model import Axes, Calibration, from_factory
+from benchmate.sensing.calibration.static_intervals import static_mean
+from benchmate.sensing.chips.registry import chip_facts
+from benchmate.sensing.estimator import ArmAngleEstimator
+from benchmate.sensing.mount.alignment import REST_S, Mount, Swing
+from benchmate.sensing.sample import ArmEstimate, Sample, SensorFault
 from benchmate.shop.parts import Sensor
 
 MOST_TWIST_DEG = 15.0
@@ -24,7 +24,7 @@ class Mounts:
     frame: Mount | None = None
 
 
-class FramedSwing:
+class FrameReferencedSwing:
     """Gathers one swing of the arm, and the frame at rest before it, where it has a sensor."""
 
     def __init__(self, swing: Swing, frame: Sensor | None = None) -> None:
@@ -50,20 +50,20 @@ class FramedSwing:
         return Mounts(arm, frame_mount(arm, self._rest, self._frame))
 
 
-class FramedEstimator:
+class FrameReferencedEstimator:
     """Follows the arm against a frame that rocks, by samples that carry the frame's."""
 
-    def __init__(self, arm: Estimator, frame: Estimator) -> None:
+    def __init__(self, arm: ArmAngleEstimator, frame: ArmAngleEstimator) -> None:
         self._arm = arm
         self._frame = frame
-        self._rocked: Reading | None = None
+        self._rocked: ArmEstimate | None = None
 
     def reset(self) -> None:
         """Begin anew with the next sample; the number of whole turns so far is kept."""
         self._arm.reset()
         self._frame.reset()
 
-    def step(self, sample: Sample) -> Reading:
+    def step(self, sample: Sample) -> ArmEstimate:
         """Take one sample in; give the arm as it is believed to stand to the frame."""
         if sample.frame is None:
             raise ValueError("a sample beside a sensor on the frame carries the frame's own")
@@ -87,7 +87,7 @@ def frame_mount(
     """
     facts = chip_facts(sensor)
     known = from_factory(facts) if calibration is None else calibration
-    shown = still_mean(list(samples), facts)
+    shown = static_mean(list(samples), facts)
     if shown is None:
         raise SensorFault("alignment", "the frame moved: leave the bench alone for a second")
     felt = known.correct(shown)
@@ -118,10 +118,10 @@ def frame_mount(
     )
 
 
-def without_rocking(arm: Reading, frame: Reading) -> Reading:
+def without_rocking(arm: ArmEstimate, frame: ArmEstimate) -> ArmEstimate:
     """Give the arm's reading against the frame, the frame's carried on to the arm's time."""
     rocked = frame.arm_deg + frame.rate_dps * (arm.t - frame.t)
-    return Reading(
+    return ArmEstimate(
         arm.t,
         arm.arm_deg - rocked,
         arm.rate_dps - frame.rate_dps,

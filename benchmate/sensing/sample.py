@@ -41,7 +41,7 @@ class Sample(NamedTuple):
     """What a second chip, on the frame, read last; None where there is none."""
 
 
-class Reading(NamedTuple):
+class ArmEstimate(NamedTuple):
     """The arm as the estimator believes it to be at one instant."""
 
     t: float

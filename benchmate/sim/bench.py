@@ -17,11 +17,11 @@ from benchmate.sim.bus import SimBus
 from benchmate.sim.chips.chip import Feel, Felt
 from benchmate.sim.chips.kinds import KINDS
 from benchmate.sim.draws import chance, stable_seed
-from benchmate.sim.faults import Faults
+from benchmate.sim.faults import FaultInjector
 from benchmate.sim.motion import Motion, Move, both
 from benchmate.sim.mounting import Knock, Mounting, Warming, draw_mounting, felt, on_frame
 from benchmate.sim.truth import draw_piece, draw_truth
-from benchmate.sim.tube import Place, Truth
+from benchmate.sim.tube import SimulatedBend, Truth
 from benchmate.sim.wire import Wire, Wires
 
 Pace = Literal["normal", "slow"]
@@ -73,7 +73,7 @@ class SimBench:
         self._rocking = Motion(now, 0.0)
         self._snug = self._home = 0.0
         """Where on the arm's own scale the tube is snug; home moves on with every pin hole."""
-        self._place: Place | None = None
+        self._place: SimulatedBend | None = None
         self._pumping_from: float | None = None
         self._pace: Pace = "normal"
         self._strokes = 0
@@ -85,16 +85,16 @@ class SimBench:
         self._wire = self._wired(
             bench.sensor, self._feel, stable_seed(self._seed, bench.sensor.chip)
         )
-        self.faults = Faults(self._wire, clock, self._knocks, self._warmings)
+        self.faults = FaultInjector(self._wire, clock, self._knocks, self._warmings)
         self._wires = Wires(self._wire)
-        self.frame_faults: Faults | None = None
+        self.frame_faults: FaultInjector | None = None
         """Troubles of the chip on the frame, where bench.yaml has one."""
         if bench.frame_sensor is not None:
             seed = stable_seed(self._seed, bench.frame_sensor.chip, "frame")
             self._frame_mounting = on_frame(self.mounting, self._seed)
             wire = self._wired(bench.frame_sensor, self._feel_frame, seed, self._wire.lock)
             self._frame_knocks: list[Knock] = []
-            self.frame_faults = Faults(wire, clock, self._frame_knocks, self._warmings)
+            self.frame_faults = FaultInjector(wire, clock, self._frame_knocks, self._warmings)
             self._wires = Wires(self._wire, wire)
 
     def bus(self, bus: int | str | None = None, force: bool = False) -> SimBus:
@@ -243,7 +243,7 @@ class SimBench:
             return self._feel(self.clock.now())
 
     @property
-    def _loaded(self) -> Place:
+    def _loaded(self) -> SimulatedBend:
         if self._place is None:
             raise ValueError("no tube is in the bench: load one first")
         return self._place
@@ -263,7 +263,7 @@ class SimBench:
         names = (*self._setup, self._tubes, self._places)
         piece, share = draw_piece(self._seed, *names)
         drawn = {"piece_deg": piece, "piece_share": share, **self._changed}
-        self._place = Place(replace(self._drawn, **drawn))
+        self._place = SimulatedBend(replace(self._drawn, **drawn))
         self._snug = float(chance(self._seed, "snug", *names).uniform(-_PLAY_DEG, _PLAY_DEG))
         self._home = self._snug
         self._pumping_from, self._between_holes = None, False

@@ -6,7 +6,7 @@ from benchmate.sim.mounting import Knock, Warming
 from benchmate.sim.wire import Wire
 
 
-class Faults:
+class FaultInjector:
     """Troubles to rehearse; each begins at once and, unless it says so, lasts until ``mend``."""
 
     def __init__(

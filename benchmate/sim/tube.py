@@ -28,13 +28,13 @@ class Truth:
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class SimulatedBend:
     """One place of a tube under the die, and the largest arm angle that it has seen."""
 
     truth: Truth
     peak_deg: float = 0.0
 
-    def press(self, arm_deg: float) -> "Place":
+    def press(self, arm_deg: float) -> "SimulatedBend":
         """Bring the arm to this angle; only a new peak leaves anything behind."""
         return replace(self, peak_deg=arm_deg) if arm_deg > self.peak_deg else self
 

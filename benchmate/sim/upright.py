@@ -7,7 +7,7 @@ from benchmate.shop.parts import Bench, Sensor
 from benchmate.sim.bench import SimBench
 from benchmate.sim.chips.chip import Felt
 from benchmate.sim.draws import stable_seed
-from benchmate.sim.faults import Faults
+from benchmate.sim.faults import FaultInjector
 from benchmate.sim.mounting import draw_mounting, felt
 from benchmate.sim.wire import Wires
 
@@ -26,7 +26,7 @@ class UprightBench(SimBench):
         self._beside_mounting = draw_mounting(upright, self._seed, clock.now() - 60.0)
         errs_as = stable_seed(self._seed, beside.chip)
         wire = self._wired(beside, self._feel_beside, errs_as, self._wire.lock)
-        self.beside_faults = Faults(wire, clock, [], [])
+        self.beside_faults = FaultInjector(wire, clock, [], [])
         """Troubles of the second chip."""
         self._wires = Wires(self._wire, wire)
 

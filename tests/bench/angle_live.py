@@ -27,13 +27,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from benchmate.sensing import chip_facts
-from benchmate.sensing.armfilter import STROKE_ACCELERATION, STROKE_W
-from benchmate.sensing.calibration import Calibration
-from benchmate.sensing.chip import ChipFacts
-from benchmate.sensing.estimator import Estimator
-from benchmate.sensing.mount import Mount, fit_mount
+from benchmate.sensing.calibration.error_model import Calibration
+from benchmate.sensing.calibration.multi_position import (
+    PROTRACTOR_SD_DEG,
+    MultiPositionCalibration,
+    fit_harmonics,
+)
+from benchmate.sensing.chips.driver import ChipFacts
+from benchmate.sensing.estimator import ArmAngleEstimator
+from benchmate.sensing.filters.kalman import STROKE_ACCELERATION, STROKE_W
+from benchmate.sensing.mount.alignment import Mount, fit_mount
 from benchmate.sensing.sample import Sample
-from benchmate.sensing.turn import PROTRACTOR_SD_DEG, Turn, fit_harmonics
 from benchmate.shop.parts import Arm, Sensor
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "sensing"))
@@ -147,7 +151,7 @@ def calibrated_trace(place: Place, seed: int, warmth_c: float) -> Trace:
         EncoderRig(facts, rng) if facts.is_encoder else BoxRig(sensor, facts, place, rng, warmth_c)
     )
     press = arms.press(rng, facts.rate_hz)
-    estimator = Estimator(rig.mount, facts, Arm(radius_mm=place.radius_mm), rig.calibration)
+    estimator = ArmAngleEstimator(rig.mount, facts, Arm(radius_mm=place.radius_mm), rig.calibration)
     # It has been looked at for a while before anyone takes zero.
     waited = arms.stay(WAITED_S, facts.rate_hz)
     samples = list(rig.stream(waited.then(press.motion)))
@@ -174,7 +178,7 @@ class BoxRig:
         self._facts, self._rng = facts, rng
         self._box = arms.any_box(facts, place.radius_mm, rng, rng.uniform(-30.0, 30.0))
         loose = dataclasses.replace(self._box, radius_mm=0.0)
-        turn = Turn(sensor)
+        turn = MultiPositionCalibration(sensor)
         for sample in loose.stream(arms.full_turn(rng, facts.rate_hz), rng):
             turn.see(sample)
         self.calibration = turn.end()
@@ -257,7 +261,7 @@ def bound_row(place: Place, rigs: int) -> None:
 
 def faultless(
     place: Place, rng: np.random.Generator
-) -> tuple[ChipFacts, "arms.Box | None", Mount, Estimator]:
+) -> tuple[ChipFacts, "arms.Box | None", Mount, ArmAngleEstimator]:
     """Give a chip without errors, a box of known seat, and an estimator that is told both."""
     sensor = Sensor(chip=place.chip)  # type: ignore[arg-type]  # from the list above
     facts = chip_facts(sensor)._replace(slow_noise_g=0.0)
@@ -265,7 +269,12 @@ def faultless(
     if facts.is_encoder:
         mount = Mount(chip="as5600", address=0x36, identity="")
         known = dataclasses.replace(known, covariance=((0.0,) * 6,) * 6)
-        return facts, None, mount, Estimator(mount, facts, Arm(radius_mm=place.radius_mm), known)
+        return (
+            facts,
+            None,
+            mount,
+            ArmAngleEstimator(mount, facts, Arm(radius_mm=place.radius_mm), known),
+        )
     box = arms.any_box(facts, place.radius_mm, rng, errors=False)
     normal, along = -box.pivot, box.up
     across = np.cross(normal, along)
@@ -282,7 +291,7 @@ def faultless(
         lever_s2=seat,
         lever_covariance=((1e-3 * lever) ** 2, 0.0, (1e-3 * lever) ** 2),
     )
-    return facts, box, mount, Estimator(mount, facts, Arm(radius_mm=place.radius_mm), known)
+    return facts, box, mount, ArmAngleEstimator(mount, facts, Arm(radius_mm=place.radius_mm), known)
 
 
 def perfect_stream(

@@ -21,11 +21,11 @@ from pathlib import Path
 import numpy as np
 
 from benchmate.sensing import chip_facts
-from benchmate.sensing.health import Health
-from benchmate.sensing.length import FACTORY_SURELY, FLOOR_G
-from benchmate.sensing.mount import Mount, fit_mount
+from benchmate.sensing.calibration.multi_position import MultiPositionCalibration
+from benchmate.sensing.health.gravity_norm import FACTORY_SURELY, FLOOR_G
+from benchmate.sensing.health.monitor import HealthMonitor
+from benchmate.sensing.mount.alignment import Mount, fit_mount
 from benchmate.sensing.sample import Sample, SensorFault
-from benchmate.sensing.turn import Turn
 from benchmate.shop.parts import ChipKind, Sensor
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "sensing"))
@@ -46,7 +46,7 @@ class Rig:
         self.box = arms.any_box(self.facts, radius_mm, self.rng, self.rng.uniform(-30, 30))
         self.calibration = None
         if not bare:
-            turn = Turn(sensor)
+            turn = MultiPositionCalibration(sensor)
             loose = dataclasses.replace(self.box, radius_mm=0.0)
             for sample in loose.stream(arms.full_turn(self.rng, self.facts.rate_hz), self.rng):
                 turn.see(sample)
@@ -59,9 +59,9 @@ class Rig:
         drift = self.facts.offset_drift_g_per_c * np.array([1.0, 1.0, self.facts.z_drifts_more])
         self.box.offset = self.box.offset + degrees_c * drift * self.rng.normal(size=3)
 
-    def health(self) -> Health:
+    def health(self) -> HealthMonitor:
         """Give a fresh judge that knows what is known of this rig."""
-        return Health(self.facts, self.mount, self.calibration)
+        return HealthMonitor(self.facts, self.mount, self.calibration)
 
     def bend(self, t0: float, step_g: float = 0.0) -> tuple[list[Sample], float]:
         """Give a bend's samples, and when the zero jumped: half a second into the hold."""
@@ -80,7 +80,7 @@ class Rig:
         return samples, samples[jump].t
 
 
-def told(health: Health, samples: list[Sample]) -> Iterator[tuple[float, SensorFault]]:
+def told(health: HealthMonitor, samples: list[Sample]) -> Iterator[tuple[float, SensorFault]]:
     """Give each fault that is told anew, and when."""
     standing = ""
     for sample in samples:

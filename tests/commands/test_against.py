@@ -21,8 +21,8 @@ from benchmate.commands.named_chip import Named, named_chip
 from benchmate.commands.rehearsal import learned_chip
 from benchmate.commands.rig import sensor_key
 from benchmate.errors import Failure, Refusal
-from benchmate.sensing.against import AgainstTurn
-from benchmate.sensing.harmonics import correction_deg
+from benchmate.sensing.calibration.encoder_reference import EncoderReferenceCalibration
+from benchmate.sensing.calibration.harmonics import correction_deg
 from benchmate.shop.parts import Arm, Bench, Sensor
 from benchmate.sim.clock import QuickClock
 from benchmate.sim.upright import UprightBench
@@ -46,7 +46,9 @@ class Pair:
         self.world = world
         known = learned_chip(bench_of(BENCH, named), seed)
         beside = self.rig.beside
-        self.session = AlignSession(lambda: AgainstTurn(BENCH.sensor, beside, known))
+        self.session = AlignSession(
+            lambda: EncoderReferenceCalibration(BENCH.sensor, beside, known)
+        )
         self.events: list[stream.Event] = []
         self._turns: Iterator[Any] = self.rig.sampler().turns()
 

@@ -11,8 +11,8 @@ from benchmate.bench.inputs import Asked, Back, Closed, Lost
 from benchmate.commands.rehearsal import learned_sensor
 from benchmate.commands.rig import rehearsal_rig
 from benchmate.places import starter_shop
-from benchmate.sensing.frame import FramedSwing
-from benchmate.sensing.mount import Swing
+from benchmate.sensing.frame import FrameReferencedSwing
+from benchmate.sensing.mount.alignment import Swing
 from benchmate.shop import Shop
 from benchmate.sim.clock import QuickClock
 
@@ -109,7 +109,7 @@ def test_a_rehearsal_learns_its_chip_and_mount_nearly_true() -> None:
 
 
 def test_faults_of_a_session_are_cleared_by_their_own_names() -> None:
-    session = AlignSession(lambda: FramedSwing(Swing(BENCH.sensor, "")))
+    session = AlignSession(lambda: FrameReferencedSwing(Swing(BENCH.sensor, "")))
     session.step(Lost(1.0, "bus", "gone"))
     assert session.step(Back(2.0)) == [stream.Cleared(what="bus")]
     session.step(Closed(3.0))

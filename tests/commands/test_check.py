@@ -8,7 +8,7 @@ import smbus2
 
 from benchmate.cli import main
 from benchmate.commands.rig import sensor_key
-from benchmate.sensing.mount import Mount
+from benchmate.sensing.mount.alignment import Mount
 from benchmate.shop.parts import Arm, Bench, Sensor
 from benchmate.sim.bench import SimBench
 from benchmate.sim.clock import QuickClock

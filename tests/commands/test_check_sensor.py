@@ -17,7 +17,7 @@ from benchmate.commands.rehearsal import learned_sensor
 from benchmate.commands.rig import Rig, rehearsal_rig
 from benchmate.errors import Failure
 from benchmate.sensing import chip_facts
-from benchmate.sensing.mount import Mount
+from benchmate.sensing.mount.alignment import Mount
 from benchmate.shop.parts import Arm, Bench, Sensor
 from benchmate.sim.clock import QuickClock
 from benchmate.store import Store

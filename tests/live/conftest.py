@@ -15,7 +15,7 @@ from benchmate.bench.session import Output, Session
 from benchmate.bench.task import Task
 from benchmate.layout.carry_on import carry_on
 from benchmate.layout.plan import plan_job
-from benchmate.sensing.sample import Reading
+from benchmate.sensing.sample import ArmEstimate
 from benchmate.shop.parts import Die, Job, JobBend, Tube
 from benchmate.springback.bend import Aim, Bend
 from benchmate.store.record import BendRecord
@@ -44,13 +44,13 @@ class Arm:
     def __post_init__(self) -> None:
         self._random = Random(self.seed)
 
-    def hold(self, seconds: float) -> Iterator[Reading]:
+    def hold(self, seconds: float) -> Iterator[ArmEstimate]:
         """Stand still for so long."""
         return self.move(self.at, seconds=seconds)
 
     def move(
         self, to: float, *, dps: float = 10.0, seconds: float | None = None
-    ) -> Iterator[Reading]:
+    ) -> Iterator[ArmEstimate]:
         """Move evenly to an angle, at a pace or in a time."""
         if seconds is None:
             seconds = abs(to - self.at) / dps
@@ -60,7 +60,7 @@ class Arm:
             self.t += 0.005
             self.at = start + (to - start) * step / count
             seen = self.at + self._random.gauss(0.0, self.sd)
-            yield Reading(self.t, seen, self_rate, max(self.sd, 0.001), self.sd)
+            yield ArmEstimate(self.t, seen, self_rate, max(self.sd, 0.001), self.sd)
 
 
 @dataclass(frozen=True)

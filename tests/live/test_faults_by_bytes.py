@@ -27,7 +27,7 @@ from benchmate.sim.chips.chip import Felt
 from benchmate.sim.chips.kinds import KINDS
 from benchmate.sim.chips.lsm6dso import Lsm6dso
 from benchmate.sim.clock import QuickClock
-from benchmate.sim.faults import Faults
+from benchmate.sim.faults import FaultInjector
 from benchmate.springback import Springback
 from benchmate.store.record import BendRecord
 
@@ -344,7 +344,7 @@ def test_a_stuck_bus_is_told_as_soon_as_its_transfer_comes_back() -> None:
     ids=["three refusals", "5 % slow", "5 % fast"],
 )
 def test_what_every_bus_and_chip_does_now_and_then_is_no_fault(
-    passing: Callable[[Faults], None],
+    passing: Callable[[FaultInjector], None],
 ) -> None:
     bending = Bending("lsm6dso")
     began = bending.clock.now()

@@ -10,7 +10,7 @@ from benchmate.bench.sampler import Told
 from benchmate.commands.rehearsal import learned_sensor
 from benchmate.commands.rig import rehearsal_rig
 from benchmate.places import starter_shop
-from benchmate.sensing.sample import Reading
+from benchmate.sensing.sample import ArmEstimate
 from benchmate.shop import Shop
 from benchmate.shop.parts import Arm, Bench, Sensor
 from benchmate.sim.clock import QuickClock
@@ -53,9 +53,9 @@ def test_the_first_reading_after_a_fault_rests_on_half_a_second_of_samples(seed:
     rig.world.load(shop.die(job.die), shop.tube(job.tube))
     estimator, turns = rig.estimator(learned), rig.sampler(learned).turns()
 
-    def run(seconds: float) -> list[Reading | Told]:
+    def run(seconds: float) -> list[ArmEstimate | Told]:
         until = clock.now() + seconds
-        given: list[Reading | Told] = []
+        given: list[ArmEstimate | Told] = []
         for told in turns:
             if told is not None:
                 given.append(followed(estimator, told))
@@ -63,7 +63,7 @@ def test_the_first_reading_after_a_fault_rests_on_half_a_second_of_samples(seed:
                 return given
         return given
 
-    before = [each for each in run(2.0) if isinstance(each, Reading)]
+    before = [each for each in run(2.0) if isinstance(each, ArmEstimate)]
     stood = statistics.fmean(reading.arm_deg for reading in before[-400:])
     rig.world.faults.unplug()
     run(0.8)
@@ -71,6 +71,6 @@ def test_the_first_reading_after_a_fault_rests_on_half_a_second_of_samples(seed:
     after = run(2.0)
     back = next(place for place, each in enumerate(after) if isinstance(each, Back))
     first = after[back + 1]
-    assert isinstance(first, Reading)
+    assert isinstance(first, ArmEstimate)
     assert first.arm_deg == pytest.approx(stood, abs=4.0 * first.noise_deg)
     assert first.noise_deg < 0.16

@@ -11,7 +11,7 @@ from benchmate.bench.inputs import Back, Lost
 from benchmate.bench.sampler import Sampler, Told
 from benchmate.sensing import open_chip
 from benchmate.sensing.bus import Bus
-from benchmate.sensing.health import Health
+from benchmate.sensing.health.monitor import HealthMonitor
 from benchmate.sensing.sample import Sample
 from benchmate.shop.parts import Arm, Bench, Sensor
 from benchmate.sim.bench import SimBench
@@ -31,7 +31,7 @@ class Watched:
         self.world = SimBench(bench, self.clock, seed=3)
         driver = open_chip(bench.sensor, Bus(self.world.bus, 1), self.clock)
         self._turns: Iterator[Told | None] = Sampler(
-            driver, Health(driver.facts), self.clock
+            driver, HealthMonitor(driver.facts), self.clock
         ).turns()
         self.told: list[Told] = []
 

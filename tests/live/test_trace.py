@@ -11,11 +11,11 @@ from benchmate.bench.motion.cue import Guide, Wanted
 from benchmate.bench.motion.trace import Segment, pack, unpack
 from benchmate.bench.motion.tracker import Bite, SameHit, Track
 from benchmate.errors import Refusal
-from benchmate.sensing.sample import Reading
+from benchmate.sensing.sample import ArmEstimate
 
 readings = st.lists(
     st.builds(
-        Reading,
+        ArmEstimate,
         st.floats(0.0, 1e7),
         st.floats(-720.0, 720.0),
         st.floats(-500.0, 500.0),
@@ -26,7 +26,7 @@ readings = st.lists(
 )
 
 
-def segment(given_readings: list[Reading]) -> Segment:
+def segment(given_readings: list[ArmEstimate]) -> Segment:
     made = Segment(Track(follows_tube=True), Guide(), Wanted(93.7, 94.5))
     for reading in given_readings:
         made.add(reading)
@@ -34,7 +34,9 @@ def segment(given_readings: list[Reading]) -> Segment:
 
 
 @given(readings, readings)
-def test_what_is_packed_comes_back_exactly(first: list[Reading], second: list[Reading]) -> None:
+def test_what_is_packed_comes_back_exactly(
+    first: list[ArmEstimate], second: list[ArmEstimate]
+) -> None:
     one, two = segment(first), segment(second)
     one.marks.append((len(one), SameHit(12.5, first=False)))
     two.marks.append((0, Bite()))
@@ -46,7 +48,7 @@ def test_what_is_packed_comes_back_exactly(first: list[Reading], second: list[Re
 
 def test_a_minute_of_bending_takes_few_kilobytes() -> None:
     arm = [
-        Reading(100 + k / 208, 0.01 * k + 0.05 * ((k * 37) % 7 - 3), 2.0, 0.05)
+        ArmEstimate(100 + k / 208, 0.01 * k + 0.05 * ((k * 37) % 7 - 3), 2.0, 0.05)
         for k in range(12480)
     ]
     packed = pack([segment([on_grid(reading) for reading in arm])])
@@ -60,7 +62,7 @@ def test_a_minute_of_bending_takes_few_kilobytes() -> None:
         b"zzzz",
         b"BMT1",
         b"BMT1" + zlib.compress(b"\x05\x00\x00\x00{}{}{"),
-        pack([segment([Reading(1.0, 2.0, 3.0, 0.1)])])[:-6],
+        pack([segment([ArmEstimate(1.0, 2.0, 3.0, 0.1)])])[:-6],
     ],
 )
 def test_a_damaged_trace_is_refused_in_words(blob: bytes) -> None:

@@ -7,14 +7,14 @@ from random import Random
 import pytest
 
 from benchmate.bench.motion.tracker import Happening, Peaked, Rested, TakeZero, Track, follow, mark
-from benchmate.sensing.sample import Reading
+from benchmate.sensing.sample import ArmEstimate
 
 HZ = 200
 
 
 def arm(
     *legs: tuple[float, float, float], start: float = 0.0, off: Iterable[float] = (), seed: int = 1
-) -> Iterator[Reading]:
+) -> Iterator[ArmEstimate]:
     """Go to each leg's angle in its time, with its noise; ``off`` is added to readings in order."""
     random, added, at, times = Random(seed), chain(off), start, count(1)
     for to, seconds, noise in legs:
@@ -22,11 +22,13 @@ def arm(
         for step in range(1, steps + 1):
             seen = at + (to - at) * step / steps + random.gauss(0.0, min(noise, 0.02))
             rate = (to - at) / seconds
-            yield Reading(next(times) / HZ, seen + next(added, 0.0), rate, max(noise, 0.01), noise)
+            yield ArmEstimate(
+                next(times) / HZ, seen + next(added, 0.0), rate, max(noise, 0.01), noise
+            )
         at = to
 
 
-def followed(readings: Iterable[Reading]) -> tuple[Track, list[Happening]]:
+def followed(readings: Iterable[ArmEstimate]) -> tuple[Track, list[Happening]]:
     """Take zero over the first readings and follow the rest."""
     track, happened = mark(Track(follows_tube=True), TakeZero()), []
     for reading in readings:

@@ -4,7 +4,7 @@ import allantools
 import numpy as np
 import pytest
 
-from benchmate.sensing.allan import allan_deviation
+from benchmate.sensing.calibration.allan import allan_deviation
 
 
 @pytest.mark.parametrize("kind", ["white", "walk", "mixed"])

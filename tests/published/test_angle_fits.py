@@ -7,10 +7,10 @@ import pytest
 from scipy.optimize import least_squares, minimize
 
 from benchmate.sensing import chip_facts
-from benchmate.sensing.calibration import Calibration, from_factory
-from benchmate.sensing.mount import fit_mount
+from benchmate.sensing.calibration.error_model import Calibration, from_factory
+from benchmate.sensing.calibration.multi_position import fit_terms
+from benchmate.sensing.mount.alignment import fit_mount
 from benchmate.sensing.sample import Sample, Vector
-from benchmate.sensing.turn import fit_terms
 from benchmate.shop.parts import Sensor
 
 SENSOR = Sensor(chip="adxl355")

@@ -7,9 +7,9 @@ import pytest
 from ahrs.filters import Mahony, Tilt
 
 from benchmate.sensing import chip_facts
-from benchmate.sensing.calibration import Calibration
-from benchmate.sensing.estimator import Estimator
-from benchmate.sensing.mount import Mount
+from benchmate.sensing.calibration.error_model import Calibration
+from benchmate.sensing.estimator import ArmAngleEstimator
+from benchmate.sensing.mount.alignment import Mount
 from benchmate.sensing.sample import Sample, Vector
 from benchmate.shop.parts import Arm, Sensor
 
@@ -53,7 +53,7 @@ def roll_deg(quaternions):
 @pytest.mark.parametrize("angle", [-170.0, -90.0, -30.0, 0.0, 45.0, 60.0, 89.0, 135.0, 179.0])
 def test_tilt_at_rest_is_what_ahrs_makes_of_the_same_vector(angle):
     samples = list(at_rest(angle))
-    estimator = Estimator(mount(), FACTS, Arm(radius_mm=80.0), PERFECT)
+    estimator = ArmAngleEstimator(mount(), FACTS, Arm(radius_mm=80.0), PERFECT)
     ours = [estimator.step(s).arm_deg for s in samples][-1]
     theirs = roll_deg(Tilt(acc=np.array([samples[-1].accel_g])).Q)[0]
     assert ours == pytest.approx(theirs, abs=1e-6)
@@ -69,7 +69,7 @@ def test_noise_grows_as_one_over_the_cosine_of_the_planes_lean(lean, grown):
         angles = []
         for seed in range(300):
             sample = next(at_rest(20.0, b, noise=FACTS.accel_noise_g[0], seed=seed))
-            estimator = Estimator(mount(b), FACTS, Arm(radius_mm=80.0), PERFECT)
+            estimator = ArmAngleEstimator(mount(b), FACTS, Arm(radius_mm=80.0), PERFECT)
             angles.append(estimator.step(sample).arm_deg)
         return float(np.std(angles))
 
@@ -121,7 +121,7 @@ def test_fusion_agrees_with_ahrs_at_rest_and_is_truer_in_the_stroke(radius_mm):
     known = Mount(
         **{**seat.to_plain(), "lever_s2": (lever, 0.0), "lever_covariance": (1e-8, 0.0, 1e-8)}
     )
-    estimator = Estimator(known, FACTS, Arm(radius_mm=radius_mm), PERFECT)
+    estimator = ArmAngleEstimator(known, FACTS, Arm(radius_mm=radius_mm), PERFECT)
     ours = np.array([estimator.step(s).arm_deg for s in samples])
     theirs = roll_deg(
         Mahony(gyr=np.radians(spun), acc=felt * G, frequency=RATE, k_P=0.5, k_I=0.05).Q

@@ -12,10 +12,10 @@ from benchmate.bench.motion.cue import Guide, Wanted, advise
 from benchmate.bench.motion.tracker import NewBend, Peaked, TakeZero, Track, follow, mark
 from benchmate.sensing import chip_facts, open_chip
 from benchmate.sensing.bus import Bus
-from benchmate.sensing.calibration import Calibration
-from benchmate.sensing.estimator import Estimator
-from benchmate.sensing.health import Health
-from benchmate.sensing.mount import Mount, fit_mount
+from benchmate.sensing.calibration.error_model import Calibration
+from benchmate.sensing.estimator import ArmAngleEstimator
+from benchmate.sensing.health.monitor import HealthMonitor
+from benchmate.sensing.mount.alignment import Mount, fit_mount
 from benchmate.sensing.sample import Sample
 from benchmate.shop.parts import Arm, Sensor
 
@@ -72,8 +72,8 @@ class Looped:
         self.tape = Tape([burst(chip, s.raw) for s in samples], 1.0 / self.facts.rate_hz)
         self.bus = Bus(lambda _: self.tape)
         self._driver = open_chip(self.sensor, self.bus, self.tape)
-        self._health = Health(self.facts, mount)
-        self._estimator = Estimator(mount, self.facts, Arm(radius_mm=80.0), known)
+        self._health = HealthMonitor(self.facts, mount)
+        self._estimator = ArmAngleEstimator(mount, self.facts, Arm(radius_mm=80.0), known)
         self._track, self._guide = Track(follows_tube=True), Guide()
         self._wanted = Wanted(stop_angle=STOP_DEG, over_angle=STOP_DEG + 10.0)
         self._seen = 0

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from benchmate.sensing.chip import MEAN_WAIT, ChipFacts
+from benchmate.sensing.chips.driver import MEAN_WAIT, ChipFacts
 from benchmate.sensing.sample import Sample, Vector
 
 Floats = NDArray[np.float64]

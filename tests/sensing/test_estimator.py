@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 
 from benchmate.sensing import chip_facts
-from benchmate.sensing.calibration import from_factory
-from benchmate.sensing.estimator import Estimator
-from benchmate.sensing.mount import Mount, fit_mount
+from benchmate.sensing.calibration.error_model import from_factory
+from benchmate.sensing.calibration.multi_position import MultiPositionCalibration
+from benchmate.sensing.estimator import ArmAngleEstimator
+from benchmate.sensing.mount.alignment import Mount, fit_mount
 from benchmate.sensing.sample import Sample, Vector
-from benchmate.sensing.turn import Turn
 from benchmate.shop.parts import Arm, Sensor
 
 
@@ -26,7 +26,7 @@ class Tried:
         self.facts = chip_facts(self.sensor)
         self.arm = Arm(radius_mm=radius_mm)
         self.box = arms.any_box(self.facts, radius_mm, self.rng, tilt_deg)
-        turn = Turn(self.sensor)
+        turn = MultiPositionCalibration(self.sensor)
         loose = dataclasses.replace(self.box, radius_mm=0.0)
         for sample in loose.stream(arms.full_turn(self.rng, self.facts.rate_hz), self.rng):
             turn.see(sample)
@@ -35,7 +35,7 @@ class Tried:
         self.mount = fit_mount(swung, self.sensor, "", self.calibration)
 
     def estimator(self):
-        return Estimator(self.mount, self.facts, self.arm, self.calibration)
+        return ArmAngleEstimator(self.mount, self.facts, self.arm, self.calibration)
 
     def read(self, motion):
         """Give error since zero [deg], sd [deg] and rate [deg/s], sample by sample."""
@@ -135,7 +135,7 @@ def test_without_a_calibration_it_doubts_itself_as_the_data_sheet_does(arms):
     motion = arms.stay(1.0, 208.0).then(arms.turn_by(90.0, 3.0, 208.0)).then(arms.stay(1.0, 208.0))
     samples = tried.box.samples(motion, tried.rng)
     mount = fit_mount(tried.box.samples(arms.swing(208.0), tried.rng), tried.sensor)
-    fresh = Estimator(mount, tried.facts, tried.arm)
+    fresh = ArmAngleEstimator(mount, tried.facts, tried.arm)
     readings = [fresh.step(s) for s in samples]
     assert readings[150].sd_deg < 0.05
     # 20 mg and 1 % make some 1.5 deg over a quarter turn.
@@ -204,7 +204,7 @@ def test_drift_with_warmth_since_the_calibration_is_doubted(arms):
     samples = tried.box.samples(motion, tried.rng)
 
     def last_sd(temperature_c):
-        estimator = Estimator(tried.mount, tried.facts, tried.arm, calibration)
+        estimator = ArmAngleEstimator(tried.mount, tried.facts, tried.arm, calibration)
         return [estimator.step(s._replace(temperature_c=temperature_c)) for s in samples][-1].sd_deg
 
     # 0.1 mg a degree on both axes, zero taken at the start: 15 K make 0.12 deg over a quarter turn.
@@ -225,7 +225,7 @@ def test_an_encoder_is_true_in_the_stroke_and_past_its_own_seam(arms, sense):
     facts = chip_facts(Sensor(chip="as5600"))
     mount = Mount(chip="as5600", address=0x36, identity="", sense=sense, start_deg=350.0)
     known = from_factory(facts)
-    estimator = Estimator(mount, facts, Arm(radius_mm=80.0, plane="horizontal"), known)
+    estimator = ArmAngleEstimator(mount, facts, Arm(radius_mm=80.0, plane="horizontal"), known)
     press = arms.press(rng, facts.rate_hz, stop=180.0)
     readings = [estimator.step(s) for s in encoder_samples(arms, press.motion, rng, sense)]
     error = np.array([r.arm_deg for r in readings]) - press.motion.angle

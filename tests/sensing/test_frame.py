@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 
 from benchmate.sensing import chip_facts
-from benchmate.sensing.estimator import Estimator
+from benchmate.sensing.estimator import ArmAngleEstimator
 from benchmate.sensing.frame import frame_mount, without_rocking
-from benchmate.sensing.mount import fit_mount
-from benchmate.sensing.sample import Reading, SensorFault
+from benchmate.sensing.mount.alignment import fit_mount
+from benchmate.sensing.sample import ArmEstimate, SensorFault
 from benchmate.shop.parts import Arm, Sensor
 
 ARM = Sensor(chip="lsm6dso")
@@ -28,8 +28,8 @@ def test_rocking_is_taken_out_and_the_bend_is_not(arms):
     rest = on_frame.samples(arms.stay(0.5, 208.0), rng)
     framed = frame_mount(mount, rest, FRAME)
     arm, frame = (
-        Estimator(mount, FACTS, Arm(radius_mm=80.0)),
-        Estimator(framed, FACTS, Arm(radius_mm=0.0)),
+        ArmAngleEstimator(mount, FACTS, Arm(radius_mm=80.0)),
+        ArmAngleEstimator(framed, FACTS, Arm(radius_mm=0.0)),
     )
 
     press = arms.press(rng, 208.0, stop=30.0).motion
@@ -55,8 +55,8 @@ def test_rocking_is_taken_out_and_the_bend_is_not(arms):
 
 
 def test_the_doubts_of_both_count():
-    arm = Reading(10.0, 45.0, 5.0, 0.03, 0.03)
-    frame = Reading(9.99, 1.0, 2.0, 0.04, 0.04)
+    arm = ArmEstimate(10.0, 45.0, 5.0, 0.03, 0.03)
+    frame = ArmEstimate(9.99, 1.0, 2.0, 0.04, 0.04)
     assert without_rocking(arm, frame) == pytest.approx((10.0, 43.98, 3.0, 0.05, 0.05))
 
 

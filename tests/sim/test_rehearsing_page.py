@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from benchmate.sim.faults import Faults
+from benchmate.sim.faults import FaultInjector
 
 ROOT = Path(__file__).parents[2]
 PAGE = (ROOT / "docs" / "rehearsing.md").read_text()
@@ -22,5 +22,5 @@ def test_the_example_bends_a_tube(monkeypatch):
 
 
 def test_every_trouble_is_told():
-    troubles = {name for name in vars(Faults) if not name.startswith("_")}
+    troubles = {name for name in vars(FaultInjector) if not name.startswith("_")}
     assert {name for name in troubles if f"`{name}(" in PAGE} == troubles

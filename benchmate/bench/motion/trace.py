@@ -19,7 +19,7 @@ from benchmate.bench.motion import tracker
 from benchmate.bench.motion.cue import Guide, Wanted
 from benchmate.bench.motion.tracker import Mark, Track
 from benchmate.errors import Refusal
-from benchmate.sensing.sample import Reading
+from benchmate.sensing.sample import ArmEstimate
 
 IDLE_READINGS = 2500
 """A segment of mere waiting starts anew when it is this long (some ten seconds)."""
@@ -65,17 +65,17 @@ class Segment:
         """Give the number of readings."""
         return len(self.columns[0])
 
-    def add(self, reading: Reading) -> None:
+    def add(self, reading: ArmEstimate) -> None:
         """Keep one reading that is on the grid."""
         if len(self) >= LARGEST_SEGMENT:
             return
         for column, value, steps in zip(self.columns, reading, _GRID, strict=True):
             column.append(round(value * 10**steps))
 
-    def readings(self) -> list[Reading]:
+    def readings(self) -> list[ArmEstimate]:
         """Give the readings back as they were."""
         return [
-            Reading(*(round(k / 10**steps, steps) for k, steps in zip(row, _GRID, strict=True)))
+            ArmEstimate(*(round(k / 10**steps, steps) for k, steps in zip(row, _GRID, strict=True)))
             for row in zip(*self.columns, strict=True)
         ]
 
@@ -92,7 +92,7 @@ class Recorder:
             self._segments.clear()
         self._segments.append(Segment(track, guide, wanted))
 
-    def add(self, reading: Reading, track: Track, guide: Guide, wanted: Wanted) -> None:
+    def add(self, reading: ArmEstimate, track: Track, guide: Guide, wanted: Wanted) -> None:
         """Keep a reading that is about to be followed from this state."""
         segment = self._segments[-1]
         idle = not track.in_hit and not (track.phase == "zeroing" and track.zero_asked)

@@ -9,7 +9,7 @@ from typing import NamedTuple, TypeAlias
 import msgspec
 
 from benchmate.bench.motion.standstill import Standstill, extend
-from benchmate.sensing.sample import Reading
+from benchmate.sensing.sample import ArmEstimate
 from benchmate.stream import Phase
 
 ZERO_WINDOW_S = 0.5
@@ -244,7 +244,7 @@ def mark(track: Track, what: Mark) -> Track:
     return track
 
 
-def follow(track: Track, reading: Reading) -> tuple[Track, Happening | None]:
+def follow(track: Track, reading: ArmEstimate) -> tuple[Track, Happening | None]:
     """Take one good reading; give the new state and what happened, if anything did."""
     arm = reading.arm_deg - track.zero
     if track.phase in ("bending", "holding") and not track.found:
@@ -321,7 +321,7 @@ def _waiting(track: Track, noise: float) -> tuple[Track, Happening | None]:
     return track, None
 
 
-def _loaded(track: Track, reading: Reading) -> tuple[Track, Happening | None]:
+def _loaded(track: Track, reading: ArmEstimate) -> tuple[Track, Happening | None]:
     if track.latched is not None:
         return track, None
     track, let_off = _come_down(track, reading)
@@ -342,7 +342,7 @@ def _loaded(track: Track, reading: Reading) -> tuple[Track, Happening | None]:
     return _replace(track, phase="holding" if still else "bending"), None
 
 
-def _come_down(track: Track, reading: Reading) -> tuple[Track, bool]:
+def _come_down(track: Track, reading: ArmEstimate) -> tuple[Track, bool]:
     """Take in how far the arm is below its peak; say whether it was let off."""
     unsure = _peak_noise(track)
     drop = DROP_DEG + max(4.0 * track.shaken, unsure)
@@ -377,12 +377,12 @@ def _lasted(since: float | None, t: float, seconds: float) -> bool:
     return since is not None and t - since >= seconds
 
 
-def _shaken(track: Track, reading: Reading) -> float:
+def _shaken(track: Track, reading: ArmEstimate) -> float:
     step = 0.0 if track.t is None else min(max(reading.t - track.t, 0.0), LONGEST_STEP_S)
     return max(reading.noise_deg, track.shaken * (1.0 - step / SHAKEN_S))
 
 
-def _seen_better(track: Track, reading: Reading, arm: float) -> Track:
+def _seen_better(track: Track, reading: ArmEstimate, arm: float) -> Track:
     jump = arm - track.arm
     moving = abs(reading.rate_dps) > STANDING_DPS
     if moving or abs(jump) <= JUMP_DEG + 4.0 * reading.noise_deg:

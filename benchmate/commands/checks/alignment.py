@@ -7,8 +7,8 @@ from benchmate.commands.checks.finding import Finding
 from benchmate.commands.kept import frame_is_kept
 from benchmate.commands.rig import sensor_key
 from benchmate.errors import Failure
-from benchmate.sensing.mount import Mount
-from benchmate.sensing.seat import mismatches
+from benchmate.sensing.mount.alignment import Mount
+from benchmate.sensing.mount.consistency import mismatches
 from benchmate.shop.parts import Bench
 from benchmate.store import Log
 

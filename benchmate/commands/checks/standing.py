@@ -10,12 +10,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from benchmate.sensing.allan import Floats, allan_deviation
-from benchmate.sensing.calibration import Calibration, from_factory
-from benchmate.sensing.chip import ChipFacts
-from benchmate.sensing.doubt import Doubt, swing_doubt
-from benchmate.sensing.harmonics import correction_deg, harmonic_row
-from benchmate.sensing.mount import Mount
+from benchmate.sensing.calibration.allan import Floats, allan_deviation
+from benchmate.sensing.calibration.error_model import Calibration, from_factory
+from benchmate.sensing.calibration.harmonics import correction_deg, harmonic_row
+from benchmate.sensing.chips.driver import ChipFacts
+from benchmate.sensing.filters.uncertainty import AngleUncertainty, swing_uncertainty
+from benchmate.sensing.mount.alignment import Mount
 from benchmate.sensing.sample import Sample
 
 NOISE_OVER_S = (0.1, 1.0, 10.0)
@@ -157,15 +157,15 @@ def _noise(angles: Floats, rate: float, over_s: float) -> float | None:
     return float(found[0]) if len(found) else None
 
 
-def _doubt(mount: Mount, facts: ChipFacts, known: Calibration | None) -> Doubt:
+def _doubt(mount: Mount, facts: ChipFacts, known: Calibration | None) -> AngleUncertainty:
     calibration = from_factory(facts) if known is None else known
     if facts.is_encoder:
-        return Doubt(
+        return AngleUncertainty(
             lambda phi: harmonic_row(mount.start_deg + mount.sense * math.degrees(phi)),
             calibration.covariance,
             1.0,
         )
     plane = (mount.along, mount.across, mount.normal)
-    return swing_doubt(
+    return swing_uncertainty(
         plane, mount.leverage, mount.height_g, calibration.covariance, mount.normal_sd_deg
     )

@@ -8,8 +8,8 @@ from benchmate.bench.inputs import Lost
 from benchmate.commands.checks.standing import Record
 from benchmate.commands.rig import Learned, Rig
 from benchmate.errors import Failure
-from benchmate.sensing.chip import ChipFacts
-from benchmate.sensing.mount import Mount
+from benchmate.sensing.chips.driver import ChipFacts
+from benchmate.sensing.mount.alignment import Mount
 from benchmate.sensing.sample import Sample
 
 SETTLE_S = 1.0

@@ -1,0 +1,1 @@
+"""The chips: what each data sheet says, and the driver of each."""

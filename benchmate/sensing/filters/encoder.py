@@ -1,0 +1,79 @@
+"""The arm angle by an encoder on the pivot, its own once, twice and four times a turn taken out."""
+
+import math
+
+from benchmate.sensing.calibration.error_model import Calibration
+from benchmate.sensing.calibration.harmonics import correction_deg, harmonic_row
+from benchmate.sensing.chips.driver import ChipFacts
+from benchmate.sensing.filters.imm import LONGEST_S, InteractingMultipleModel
+from benchmate.sensing.filters.kalman import ANGLE, ArmKalmanFilter
+from benchmate.sensing.filters.uncertainty import AngleUncertainty
+from benchmate.sensing.mount.alignment import Mount
+from benchmate.sensing.sample import ArmEstimate, Sample
+
+WILD = math.radians(5.0)
+
+
+class EncoderEstimator:
+    """Follows the arm by an encoder's samples."""
+
+    def __init__(self, mount: Mount, facts: ChipFacts, known: Calibration) -> None:
+        self._sense = mount.sense
+        self._harmonics = known.harmonics_deg
+        self._start_deg = mount.start_deg + correction_deg(mount.start_deg, self._harmonics)
+        self._noise = math.radians(
+            math.hypot(facts.angle_noise_deg, facts.angle_step_deg / 12**0.5)
+        )
+        self._variance = self._noise**2
+        self._local_sd_deg = known.local_sd_deg
+        self._delay_s = facts.delay_s
+        self._least_sd = self._noise / math.sqrt(LONGEST_S * facts.rate_hz)
+        self._doubt = AngleUncertainty(
+            lambda phi: harmonic_row(mount.start_deg + mount.sense * math.degrees(phi)),
+            known.covariance,
+            1.0,
+        )
+        self._wild = False
+        self._modes = InteractingMultipleModel(
+            lambda: ArmKalmanFilter(0.0, math.pi), self._least_sd
+        )
+
+    def begin(self, sample: Sample) -> None:
+        """Start from one sample, at the turn nearest to where the arm was."""
+        angle = self._modes.angle
+        angle += self._miss(sample, angle)
+        self._modes = InteractingMultipleModel(
+            lambda: ArmKalmanFilter(angle, self._noise), self._least_sd
+        )
+
+    def step(self, sample: Sample, dt: float) -> None:
+        """Take in the next sample, ``dt`` seconds later."""
+        modes = self._modes
+        modes.predict(dt)
+        angle = modes.angle
+        miss = self._miss(sample, angle)
+        if abs(miss) > WILD:
+            # No arm does this. Once it is a broken transfer; twice, the angle was lost.
+            if self._wild:
+                self.begin(sample)
+            self._wild = not self._wild
+            return
+        self._wild = False
+        shown = angle + miss
+        modes.see(lambda arm: arm.update_angle(shown - arm.state[ANGLE], self._variance))
+
+    def reading(self, sample: Sample) -> ArmEstimate:
+        """Give the arm as it is believed to be."""
+        # What was shown is old by now: carried on.
+        rate = self._modes.rate
+        arm_deg = math.degrees(self._modes.angle + rate * self._delay_s)
+        doubt = math.hypot(self._doubt.sd_deg(arm_deg), self._local_sd_deg)
+        noise = math.degrees(self._modes.angle_sd)
+        return ArmEstimate(sample.t, arm_deg, math.degrees(rate), math.hypot(noise, doubt), noise)
+
+    def _miss(self, sample: Sample, angle: float) -> float:
+        if sample.angle_deg is None:
+            raise ValueError("an encoder's sample carries an angle")
+        corrected = sample.angle_deg + correction_deg(sample.angle_deg, self._harmonics)
+        shown = self._sense * math.radians(corrected - self._start_deg)
+        return math.remainder(shown - angle, math.tau)

@@ -1,0 +1,1 @@
+"""Whether samples can be believed: stuck, saturated, shifted, at the wrong rate."""

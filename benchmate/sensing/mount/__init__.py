@@ -1,0 +1,1 @@
+"""How the sensor sits on the arm, learned from one swing, and how good that is."""
