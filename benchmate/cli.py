@@ -5,12 +5,14 @@ Nothing heavy is imported here: each command brings what it needs when it runs.
 
 import argparse
 import importlib
+import io
 import logging
 import os
 import re
 import sys
+from collections.abc import Callable
 from pathlib import Path
-from typing import NoReturn, Protocol
+from typing import Any, NoReturn, Protocol
 
 from benchmate import __version__
 from benchmate.errors import BenchmateError
@@ -27,6 +29,10 @@ COMMANDS = {
     "log": "list, show, replay, amend, export, merge",
     "check": "sensor, bus, pins, store, shop files: what works, what to do",
 }
+
+
+OWN_ONLY = 0o077
+"""The umask of all that is written: files are their owner's alone, folders as well."""
 
 
 class CommandModule(Protocol):
@@ -46,7 +52,14 @@ class Parser(argparse.ArgumentParser):
 
     def error(self, message: str) -> NoReturn:
         """Say what is wrong, and what may have been meant; exit status 2."""
-        super().error(message + self._meant(message))
+        from benchmate.wording import printable
+
+        super().error(printable(message + self._meant(message), 1000))
+
+    def _print_message(self, message: str, file: Any = None) -> None:
+        # argparse passes over a full disk, and the help that nobody got would end in status 0.
+        if message and file is not None:
+            file.write(message)
 
     def _meant(self, message: str) -> str:
         from benchmate.wording import nearest
@@ -67,23 +80,58 @@ class Parser(argparse.ArgumentParser):
 
 def main(argv: list[str] | None = None) -> int:
     """Run one command; give its exit status."""
+    mask = os.umask(OWN_ONLY)
     try:
-        status = _run(sys.argv[1:] if argv is None else argv)
-        sys.stdout.flush()
-    except BenchmateError as error:
-        _tell(str(error))
-        return error.exit_status
+        _prepare_streams()
+        status = _ended(_run, sys.argv[1:] if argv is None else argv)
+        # Here and not by the interpreter, which would end in status 120 and in words of its own.
+        return _ended(_flush, said=status != 0) or status
+    finally:
+        os.umask(mask)
+
+
+def _ended(work: Callable[..., int], *args: object, said: bool = False) -> int:
+    """Do it and give the exit status; what goes wrong is told, unless something was ``said``."""
+    try:
+        return work(*args)
+    except SystemExit as leaving:
+        # From argparse: help, version, a usage error.
+        return int(leaving.code or 0)
     except KeyboardInterrupt:
         return 130
     except BrokenPipeError:
-        # Whoever read our output is gone: let the interpreter's last flush go nowhere.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        # Whoever read our output is gone: there is nobody to tell.
         return 1
+    except BenchmateError as error:
+        _tell(str(error))
+        return error.exit_status
     except OSError as error:
-        where = f"{error.filename}: " if error.filename else ""
-        _tell(f"{where}{error.strerror or error}")
+        if not said:
+            where = f"{error.filename}: " if error.filename else ""
+            _tell(f"{where}{error.strerror or error}")
         return 1
-    return status
+
+
+def _flush() -> int:
+    try:
+        sys.stdout.flush()
+    except OSError:
+        # What still waits goes nowhere, or the interpreter would try it again.
+        with Path(os.devnull).open("wb") as nowhere:
+            os.dup2(nowhere.fileno(), sys.stdout.fileno())
+        raise
+    return 0
+
+
+def _prepare_streams() -> None:
+    """See that all three are there, and that what is no text shows as escapes, not as an end."""
+    # What whoever started us has closed; in the order of their numbers, so that each gets its own.
+    sys.stdin = sys.stdin or os.fdopen(os.open(os.devnull, os.O_RDONLY), encoding="utf-8")
+    sys.stdout = sys.stdout or os.fdopen(os.open(os.devnull, os.O_WRONLY), "w", encoding="utf-8")
+    sys.stderr = sys.stderr or os.fdopen(os.open(os.devnull, os.O_WRONLY), "w", encoding="utf-8")
+    for stream in (sys.stdin, sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")
 
 
 def _run(words: list[str]) -> int:

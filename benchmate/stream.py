@@ -5,7 +5,8 @@ and keys here are a contract: keys may be added, those listed keep their meaning
 """
 
 import json
-from typing import Literal, TypeAlias
+from collections.abc import Iterator
+from typing import IO, Literal, TypeAlias
 
 import msgspec
 
@@ -178,6 +179,19 @@ SWING_COMMANDS = ("begin", "end", "quit")
 TURN_COMMANDS = (*SWING_COMMANDS, "measured")
 REHEARSAL_COMMANDS = ("pump", "release")
 """Heard only with a simulated bench: start or stop the pump's strokes; open the valve."""
+
+
+LONGEST_LINE = 1000
+"""Characters of a line of commands; no command takes a tenth of it."""
+
+
+def lines_in(text: IO[str]) -> Iterator[str]:
+    """Give the lines as they come, each cut where no command reaches to: none costs much."""
+    while line := text.readline(LONGEST_LINE):
+        rest = line
+        while rest and not rest.endswith("\n"):
+            rest = text.readline(LONGEST_LINE)
+        yield line
 
 
 _Span = tuple[float, float]

@@ -130,7 +130,8 @@ def _align(rig: Rig, kept: Store | None, lines: _Lines) -> int:
     live = Live(session, _Unestimated(), rig.clock, _nothing, emit, pulse=rig.transfers)
     end_on_signals(live, rig.clock)
     known = stream.TURN_COMMANDS if lines.turn else stream.SWING_COMMANDS
-    asked = _moving(read_commands(lines.asked, known, rig.clock), rig, turn=lines.turn)
+    typed = stream.lines_in(lines.asked)
+    asked = _moving(read_commands(typed, known, rig.clock), rig, turn=lines.turn)
     try:
         live.run(rig.sampler().turns(), asked, Pins(Signals(), live.press))
     finally:

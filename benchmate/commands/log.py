@@ -194,7 +194,8 @@ def _withdraw(path: Path, args: argparse.Namespace) -> int:
 
 
 def _export(path: Path, args: argparse.Namespace) -> int:
-    from benchmate.store.export import csv_lines, json_lines, write_whole
+    from benchmate.files import write_whole
+    from benchmate.store.export import csv_lines, json_lines
 
     with _log(path) as log:
         exact = args.format == "jsonl"

@@ -10,6 +10,7 @@ from xml.sax.saxutils import escape
 from benchmate import places
 from benchmate.commands.plan import planned, unit_for
 from benchmate.errors import Refusal
+from benchmate.files import write_whole
 from benchmate.units import LengthUnit
 from benchmate.wording import printable
 
@@ -79,7 +80,7 @@ def write_pdf(path: Path, pages: "Sequence[Page]") -> list[Path]:
                 pdf.rect(mark.x, mark.y, mark.wide, mark.high, style=style)
             else:
                 _pdf_text(pdf, mark)
-    path.write_bytes(bytes(pdf.output()))
+    write_whole(path, [bytes(pdf.output())])
     return [path]
 
 
@@ -111,7 +112,7 @@ def write_svg(path: Path, pages: "Sequence[Page]") -> list[Path]:
     written = []
     for number, page in enumerate(pages, start=1):
         name = path if number == 1 else path.with_stem(f"{path.stem}-{number}")
-        name.write_text(_svg(page), encoding="utf-8")
+        write_whole(name, [_svg(page)])
         written.append(name)
     return written
 

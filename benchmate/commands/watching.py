@@ -154,7 +154,7 @@ def _live(wish: Wish, lines: IO[str], writer: Callable[[Callable[[], None]], Wri
                 else:
                     hand = Hand(rig.world)
             known = stream.BEND_COMMANDS + (stream.REHEARSAL_COMMANDS if hand else ())
-            asked: Iterator[Notice] = read_commands(lines, known, clock)
+            asked: Iterator[Notice] = read_commands(stream.lines_in(lines), known, clock)
             if hand is not None:
                 asked = worked_by_hand(asked, hand)
             end_on_signals(live, clock)

@@ -65,8 +65,8 @@ def _from_csv(path: Path) -> list[Point]:
         raise UnreadableError(0, "not UTF-8 text; save the file as UTF-8") from error
     split = ";" if ";" in text else "\t" if "\t" in text else ","
     points: list[Point] = []
-    for number, row in enumerate(csv.reader(text.splitlines(), delimiter=split), start=1):
-        cells = [cell.strip() for cell in row]
+    for number, line in enumerate(text.splitlines(), start=1):
+        cells = [cell.strip() for cell in _cells(number, line, split)]
         if not any(cells) or cells[0].startswith("#"):
             continue
         if not points and [cell.lower() for cell in cells] == ["x", "y", "z"]:
@@ -78,6 +78,14 @@ def _from_csv(path: Path) -> list[Point]:
         except ValueError as error:
             raise UnreadableError(number, str(error)) from error
     return points
+
+
+def _cells(number: int, line: str, split: str) -> list[str]:
+    try:
+        return next(csv.reader([line], delimiter=split), [])
+    except csv.Error as error:
+        says = f"can't be taken apart ({error}); write x, y and z"
+        raise UnreadableError(number, says) from error
 
 
 class _Piece(NamedTuple):

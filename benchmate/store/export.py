@@ -4,19 +4,19 @@ import base64
 import csv
 import io
 import json
-import os
+import sys
+import unicodedata
 from collections.abc import Iterable, Iterator
-from pathlib import Path
 from typing import Any
 
 import msgspec
 
-from benchmate.errors import Failure
-from benchmate.store.database import sync_folder
 from benchmate.store.record import LoggedBend
+from benchmate.wording import printable
 
-_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n")
-"""A spreadsheet takes a cell that begins so for a formula and runs it (OWASP, CSV injection)."""
+_FORMULA = ("=", "+", "-", "@")
+"""A spreadsheet takes a cell that begins so for a formula and runs it, spaces before it or not
+(OWASP, CSV injection); some take the wide forms of these signs as well."""
 CSV_COLUMNS = (
     *("seq", "id", "version", "wall_s", "clock_synchronised", "bench", "job", "bend"),
     *("die", "tube", "lot", "bend_angle_deg", "tolerance_deg", "verdict", "simulated"),
@@ -112,40 +112,15 @@ def csv_lines(bends: Iterable[LoggedBend]) -> Iterator[str]:
             yield _csv(_cell((told | made).get(name)) for name in CSV_COLUMNS)
 
 
-def write_whole(path: Path, lines: Iterable[str]) -> None:
-    """Write a text file so that it is there whole or not at all, durable before it has its name.
-
-    A pipe or a device is written to as it stands, and a link keeps pointing where it does.
-    """
-    try:
-        if path.exists() and not path.is_file():
-            with path.open("w", encoding="utf-8", newline="") as stream:
-                stream.writelines(lines)
-        else:
-            _write_beside(path.resolve(), lines)
-    except OSError as error:
-        raise Failure(f"{path}: the file can't be written ({error.strerror})") from error
-
-
-def _write_beside(path: Path, lines: Iterable[str]) -> None:
-    part = path.with_name(path.name + ".part")
-    try:
-        with part.open("w", encoding="utf-8", newline="") as file:
-            file.writelines(lines)
-            file.flush()
-            os.fsync(file.fileno())
-        part.rename(path)
-        sync_folder(path.parent)
-    finally:
-        part.unlink(missing_ok=True)
-
-
 def _cell(value: object) -> object:
     match value:
         case bool():
             return int(value)
-        case str() if value.startswith(_FORMULA):
-            return "'" + value
+        case str():
+            # For people and spreadsheets: what steers a terminal stands as escapes.
+            text = printable(value, sys.maxsize)
+            begins = unicodedata.normalize("NFKC", text.lstrip()[:1])
+            return "'" + text if begins in _FORMULA else text
         case _:
             return value
 

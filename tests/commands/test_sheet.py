@@ -1,6 +1,7 @@
 """``benchmate sheet``: files that open, and refusals."""
 
 import builtins
+import errno
 import xml.etree.ElementTree as ET
 from pathlib import Path
 
@@ -33,6 +34,24 @@ def test_an_svg_is_well_formed_and_in_mm(tmp_path: Path) -> None:
     assert root.get("width") == "210mm"
     said = [node.text for node in root.iter("{http://www.w3.org/2000/svg}text")]
     assert "barrow-handle" in said
+
+
+@pytest.mark.parametrize("name", ["rib.pdf", "rib.svg"])
+def test_an_older_sheet_stays_as_it_was_when_the_new_one_cannot_be_written(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], name: str
+) -> None:
+    path = tmp_path / name
+    path.write_text("the sheet of yesterday")
+
+    def full(_fd: int) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr("os.fsync", full)
+    assert sheet(tmp_path, "cold-frame-rib", "-o", str(path)) == 1
+    assert path.read_text() == "the sheet of yesterday"
+    assert capsys.readouterr().err == (
+        f"benchmate: {path}: the file can't be written (No space left on device)\n"
+    )
 
 
 def test_without_a_name_the_jobs_is_taken(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

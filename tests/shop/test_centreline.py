@@ -58,6 +58,15 @@ def test_a_wrong_row_is_told_with_its_line(text: str, line: int, says: str, tmp_
     assert says in told.value.says
 
 
+def test_a_cell_of_any_length_is_refused_in_words(tmp_path: Path) -> None:
+    path = tmp_path / "rail.csv"
+    path.write_text("0,0,0\n" + "9" * 140_000 + ",0,0\n")
+    with pytest.raises(UnreadableError) as told:
+        read_points(path)
+    assert told.value.line == 2
+    assert "write x, y and z" in told.value.says
+
+
 def test_a_polyline_in_space_is_its_points(tmp_path: Path) -> None:
     path = dxf(tmp_path, lambda space: space.add_polyline3d(CORNERS))
     assert read_points(path) == tuple(pytest.approx(corner) for corner in CORNERS)

@@ -2,15 +2,12 @@ import base64
 import csv
 import io
 import json
-import os
-import stat
-import threading
 
 import pytest
 
-from benchmate.errors import Failure
 from benchmate.store import HitRecord, Log
-from benchmate.store.export import as_plain, csv_lines, json_lines, write_whole
+from benchmate.store.export import as_plain, csv_lines, json_lines
+from benchmate.wording import is_printable
 
 
 def logged(store, path, bend):
@@ -36,12 +33,29 @@ def test_a_line_a_hit_with_numbers_that_stay_exact(store, path, a_bend):
     assert first["id"] == second["id"]
 
 
-@pytest.mark.parametrize("begins", ["=", "+", "-", "@", "\t", "\r", "\n"])
+@pytest.mark.parametrize(
+    "begins", ["=", "+", "-", "@", " =", "  +", "\u00a0-", "\u3000@", "\uff1d", " \uff0b", "\ufe66"]
+)
 def test_no_text_becomes_a_formula(store, path, a_bend, begins):
     name = begins + 'HYPERLINK("http://x")'
     (row,) = table(csv_lines(logged(store, path, a_bend(job=name, note=name))))
     assert row["job"] == "'" + name
     assert row["note"] == "'" + name
+
+
+@pytest.mark.parametrize(
+    ("steers", "shown"),
+    [
+        ("\t=1", r"\t=1"),
+        ("\r\n=1", r"\r\n=1"),
+        ("\x1b[2J\a", r"\x1b[2J\x07"),
+        ("a\u202eb", r"a\u202eb"),
+    ],
+)
+def test_what_steers_a_terminal_is_written_as_escapes(store, path, a_bend, steers, shown):
+    lines = list(csv_lines(logged(store, path, a_bend(note=steers))))
+    assert table(lines)[0]["note"] == shown
+    assert is_printable("".join(lines).replace("\r\n", ""))
 
 
 def test_a_bend_without_hits_still_has_its_line(store, path, a_bend):
@@ -74,45 +88,3 @@ def test_measured_is_null_until_a_person_measures_and_says_after_which_hit(store
     assert [hit["measured"] for hit in plain["hits"]] == [88.0, None]
     (unread,) = logged(store, path, a_bend(bend_id="two", hits=(last,)))[-1:]
     assert (as_plain(unread)["measured"], as_plain(unread)["measured_hit"]) == (None, None)
-
-
-def test_a_file_is_there_whole_or_not_at_all(tmp_path):
-    target = tmp_path / "bends.csv"
-    target.write_text("before")
-
-    def breaking():
-        yield "half"
-        raise Failure("the store failed")
-
-    with pytest.raises(Failure):
-        write_whole(target, breaking())
-    assert target.read_text() == "before"
-    write_whole(target, ["after\n"])
-    assert target.read_text() == "after\n"
-    assert [each.name for each in tmp_path.iterdir()] == ["bends.csv"]
-
-
-def test_a_file_that_cannot_be_written_is_said(tmp_path):
-    with pytest.raises(Failure, match="can't be written"):
-        write_whole(tmp_path / "none" / "bends.csv", ["x"])
-
-
-def test_a_pipe_is_written_to_and_stays_a_pipe(tmp_path):
-    pipe = tmp_path / "bends"
-    os.mkfifo(pipe)
-    read = []
-    reader = threading.Thread(target=lambda: read.append(pipe.read_text()))
-    reader.start()
-    write_whole(pipe, ["one\n", "two\n"])
-    reader.join()
-    assert read == ["one\ntwo\n"]
-    assert stat.S_ISFIFO(pipe.stat().st_mode)
-
-
-def test_a_link_keeps_pointing_at_the_file_that_is_written(tmp_path):
-    (tmp_path / "real.csv").write_text("before")
-    link = tmp_path / "link.csv"
-    link.symlink_to("real.csv")
-    write_whole(link, ["after"])
-    assert link.is_symlink()
-    assert (tmp_path / "real.csv").read_text() == "after"
