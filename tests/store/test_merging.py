@@ -1,6 +1,6 @@
 import json
 import sqlite3
-from contextlib import suppress
+from contextlib import closing, suppress
 from dataclasses import replace
 
 import pytest
@@ -31,7 +31,11 @@ def jobs_in(path):
 
 def rewritten(path, change):
     """Change a store as somebody with the file in hand and our source can: digests made good."""
-    connection = sqlite3.connect(path, isolation_level=None)
+    with closing(sqlite3.connect(path, isolation_level=None)) as connection:
+        _rewrite(connection, change)
+
+
+def _rewrite(connection, change):
     triggers = connection.execute("SELECT name, sql FROM sqlite_schema WHERE type = 'trigger'")
     kept = triggers.fetchall()
     for name, _ in kept:
@@ -54,7 +58,6 @@ def rewritten(path, change):
         )
     for _, sql in kept:
         connection.execute(sql)
-    connection.close()
 
 
 def test_a_merge_adds_each_row_once_and_says_what_it_did(store, path, other, a_bend):
