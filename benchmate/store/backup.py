@@ -6,6 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from benchmate.errors import Failure
+from benchmate.files import sync_folder
 from benchmate.store import database
 
 
@@ -38,7 +39,7 @@ def make_whole(target: Path, fill: Callable[[sqlite3.Connection], None]) -> Path
         _fill(part, fill)
         _sync_file(part)
         part.rename(target)
-        database.sync_folder(target.parent)
+        sync_folder(target.parent)
     except sqlite3.Error as error:
         raise database.spoken(part, error) from error
     except OSError as error:

@@ -4,7 +4,6 @@ Never touch a store with plain open(): closing such a descriptor drops the locks
 for the whole process. Settings: Write-Ahead Logging and PRAGMA synchronous, SQLite documentation.
 """
 
-import os
 import sqlite3
 from pathlib import Path
 
@@ -158,15 +157,6 @@ _WORDS = (
     ("SQLITE_PERM", "the store may not be opened; look at its rights"),
     ("SQLITE_BUSY", "another program keeps the store busy"),
 )
-
-
-def sync_folder(folder: Path) -> None:
-    """Make the names in a folder durable."""
-    fd = os.open(folder, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
-    try:
-        os.fsync(fd)
-    finally:
-        os.close(fd)
 
 
 def _connect(path: Path, mode: str) -> sqlite3.Connection:

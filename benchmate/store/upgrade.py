@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from benchmate.errors import Failure
+from benchmate.files import sync_folder
 from benchmate.store import database
 from benchmate.store.backup import copy, make_whole
 from benchmate.store.schema import MIGRATIONS, VERSION, Migration
@@ -18,7 +19,7 @@ def make_folder(path: Path) -> None:
         return
     try:
         path.parent.mkdir(mode=0o750, parents=True, exist_ok=True)
-        database.sync_folder(path.parent.parent)
+        sync_folder(path.parent.parent)
     except OSError as error:
         raise Failure(
             f"{path.parent}: the store's folder can't be made ({error.strerror})"

@@ -266,7 +266,12 @@ def test_the_scripts_are_for_any_posix_shell(script):
 
 @pytest.mark.parametrize(
     "name",
-    ["hw/requirements.lock", "hw/requirements-test.lock", ".ci/requirements.lock", ".ci/audit.lock"],
+    [
+        "hw/requirements.lock",
+        "hw/requirements-test.lock",
+        ".ci/requirements.lock",
+        ".ci/audit.lock",
+    ],
 )
 def test_every_package_of_the_lock_has_one_version_a_python_and_its_hashes(name):
     entries = (ROOT / name).read_text().replace("\\\n", " ").splitlines()
