@@ -5,9 +5,9 @@ from typing import NamedTuple, TypeAlias
 
 from benchmate.bench.piece import Model, Piece, came_out, unread
 from benchmate.errors import Refusal
-from benchmate.layout.asbent import AsBent
-from benchmate.layout.carry_on import CarriedOn
+from benchmate.layout.as_bent import AsBent
 from benchmate.layout.distances import Distance
+from benchmate.layout.plan_update import PlanUpdate
 
 
 class Place(NamedTuple):
@@ -59,7 +59,7 @@ class Course(NamedTuple):
             )
 
 
-CarryOn: TypeAlias = Callable[[Sequence[AsBent], Sequence[Distance], Model], CarriedOn]
+CarryOn: TypeAlias = Callable[[Sequence[AsBent], Sequence[Distance], Model], PlanUpdate]
 """Plans the rest of the part from the bends done, in order, and the distances taped across them,
 with the model as learned by now."""
 

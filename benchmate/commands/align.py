@@ -4,8 +4,8 @@ import argparse
 import sys
 
 from benchmate import places
-from benchmate.commands.named_chip import named_chip
 from benchmate.errors import Refusal
+from benchmate.runtime.options import chip_option
 
 
 def prepare(parser: argparse.ArgumentParser) -> None:
@@ -17,13 +17,13 @@ def prepare(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument(
         "--against",
-        type=named_chip,
+        type=chip_option,
         metavar="CHIP[@ADDRESS]",
         help="with --turn and an encoder: an accelerometer clamped to the arm gives the angles",
     )
     parser.add_argument(
         "--chip",
-        type=named_chip,
+        type=chip_option,
         metavar="CHIP[@ADDRESS]",
         help="with --turn: calibrate this chip in the place of the one that bench.yaml names",
     )
@@ -43,8 +43,8 @@ def run(args: argparse.Namespace) -> int:
     if args.against and args.chip:
         raise Refusal("--against and --chip are two jobs: calibrate the chip first, by --chip")
     if args.plain:
-        from benchmate.commands.aligning import align_plain
-        from benchmate.commands.beside import bench_of, check_against
+        from benchmate.runtime.align_process import align_plain
+        from benchmate.runtime.second_sensor import bench_of, check_against
         from benchmate.shop import Shop
 
         bench = Shop.read(places.shop_folder(args.shop))[0].bench
@@ -63,6 +63,6 @@ def run(args: argparse.Namespace) -> int:
         )
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
         raise Refusal("align needs a terminal; without one use --plain and say begin and end")
-    from benchmate.commands.screens import align_on_screen
+    from benchmate.runtime.screen_process import align_on_screen
 
     return align_on_screen(args)

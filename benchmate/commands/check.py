@@ -11,7 +11,7 @@ from benchmate.errors import Refusal
 from benchmate.wording import printable
 
 if TYPE_CHECKING:
-    from benchmate.commands.checks.finding import Finding
+    from benchmate.checks.finding import Finding
     from benchmate.shop import Shop
 
 
@@ -49,7 +49,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _watch_sensor(args: argparse.Namespace) -> int:
-    from benchmate.commands.checks.standing_report import Asked, report
+    from benchmate.checks.sensor_report import SensorCheckRequest, report
     from benchmate.shop import Shop
 
     seconds = SECONDS if args.seconds is None else args.seconds
@@ -62,7 +62,7 @@ def _watch_sensor(args: argparse.Namespace) -> int:
     folder = places.shop_folder(args.shop)
     shop = Shop.for_job(folder, args.job) if args.job else Shop.read(folder)[0]
     return report(
-        Asked(
+        SensorCheckRequest(
             bench=shop.bench,
             store=places.store_file(args.store),
             seconds=seconds,
@@ -96,10 +96,10 @@ def _look_at_all(args: argparse.Namespace) -> int:
 
 
 def _look(shop: "Shop", store: Path) -> Iterator["Finding"]:
-    from benchmate.commands.checks.disk import look_at_disk
-    from benchmate.commands.checks.shop_files import look_at_files
-    from benchmate.commands.checks.store import look_at_store
-    from benchmate.commands.checks.supply import look_at_supply
+    from benchmate.checks.disk import look_at_disk
+    from benchmate.checks.power import look_at_supply
+    from benchmate.checks.shop_files import look_at_files
+    from benchmate.checks.store import look_at_store
 
     yield from look_at_files(shop)
     yield from look_at_store(store)
@@ -109,12 +109,12 @@ def _look(shop: "Shop", store: Path) -> Iterator["Finding"]:
 
 
 def _look_at_bench(shop: "Shop", store: Path) -> Iterator["Finding"]:
+    from benchmate.checks.alignment import look_at_alignment
+    from benchmate.checks.finding import Finding
+    from benchmate.checks.pins import look_at_pins
+    from benchmate.checks.sensor import look_at_chip, look_at_sensor
+    from benchmate.checks.store import writer_of
     from benchmate.clock import MonotonicClock
-    from benchmate.commands.checks.alignment import look_at_alignment
-    from benchmate.commands.checks.finding import Finding
-    from benchmate.commands.checks.pins import look_at_pins
-    from benchmate.commands.checks.sensor import look_at_chip, look_at_sensor
-    from benchmate.commands.checks.store import writer_of
 
     if shop.good_bench is None:
         yield Finding("missing", "sensor", "not looked at until bench.yaml is right")

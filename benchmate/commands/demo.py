@@ -26,7 +26,7 @@ def prepare(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Bend the job on the simulated bench: on the screen, or as text when there is no terminal."""
-    from benchmate.commands.watching import Wish, watch_as_text
+    from benchmate.runtime.watch_process import WatchRequest, watch_as_text
     from benchmate.shop import Shop
 
     folder = places.shop_folder(args.shop) if args.shop or args.job else places.starter_shop()
@@ -34,12 +34,12 @@ def run(args: argparse.Namespace) -> int:
     job = args.job or JOB
     store = _store(args.store)
     if not args.text and sys.stdin.isatty() and sys.stdout.isatty():
-        from benchmate.commands.screens import demo_on_screen
+        from benchmate.runtime.screen_process import demo_on_screen
 
         status = demo_on_screen(shop, store, job, args.seed, by_hand=args.hand)
     else:
         print("A rehearsal on a simulated bench, at a quick clock.")
-        wish = Wish(
+        wish = WatchRequest(
             shop=shop,
             store=store,
             job=shop.job(job),

@@ -84,8 +84,8 @@ def _list(path: Path, args: argparse.Namespace) -> int:
         numbers = log.numbers()
         if args.json:
             return _list_json(log, numbers, args)
-        from benchmate.commands.judged import judged_bends
-        from benchmate.commands.log_words import table
+        from benchmate.reports.judged import judged_bends
+        from benchmate.reports.log_table import table
 
         bends = judged_bends(log, withdrawn=args.all, last=args.last)
         first = next(bends, None)
@@ -110,8 +110,8 @@ def _list_json(log: "Log", numbers: dict[int, int], args: argparse.Namespace) ->
 
 
 def _show(path: Path, args: argparse.Namespace) -> int:
-    from benchmate.commands.judged import judged_bend
-    from benchmate.commands.log_words import one
+    from benchmate.reports.judged import judged_bend
+    from benchmate.reports.log_table import one
     from benchmate.store.export import json_lines
 
     with _log(path) as log:
@@ -143,8 +143,8 @@ def _replay(path: Path, args: argparse.Namespace) -> int:
 
 
 def _amend(path: Path, args: argparse.Namespace) -> int:
-    from benchmate.commands.judged import came_to, doubt_about, knowledge_before
-    from benchmate.commands.log_words import outcome
+    from benchmate.reports.judged import came_to, doubt_about, knowledge_before
+    from benchmate.reports.log_table import outcome
 
     measured = _measured(args.measured)
     with _writing(path, args.bend) as (store, log, logged, named):
@@ -273,7 +273,7 @@ def _writing(path: Path, which: str) -> "Iterator[tuple[Store, Log, LoggedBend, 
 
     Gives the store, the log, the bend and what to call it.
     """
-    from benchmate.commands.log_words import name
+    from benchmate.reports.log_table import name
 
     with _log(path) as log:
         log.bend(which)

@@ -10,7 +10,7 @@ from benchmate.errors import Refusal
 from benchmate.wording import printable
 
 if TYPE_CHECKING:
-    from benchmate.commands.quick_bends import Made, Wish
+    from benchmate.runtime.batch_rehearsal import BatchRequest, RehearsedBend
 
 _MOST_BENDS = 1_000_000
 _WITHIN_68, _WITHIN_95 = 0.9945, 1.96
@@ -37,7 +37,7 @@ def run(args: argparse.Namespace) -> int:
         raise Refusal(f"--bends takes a number from 1 to {_MOST_BENDS}, not {args.bends}")
     if args.seed < 0:
         raise Refusal(f"--seed takes a number from 0 on, not {args.seed}")
-    from benchmate.commands.quick_bends import rehearsed
+    from benchmate.runtime.batch_rehearsal import rehearsed
 
     wish = _wish(args)
     made = tuple(rehearsed(wish))
@@ -48,7 +48,7 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
-def as_json(job: str, wish: "Wish", made: Sequence["Made"]) -> dict[str, Any]:
+def as_json(job: str, wish: "BatchRequest", made: Sequence["RehearsedBend"]) -> dict[str, Any]:
     """Give the figures of all bends, and of each bend's place on its setup."""
     numbers = sorted({bend.number for bend in made})
     return {
@@ -66,7 +66,7 @@ def as_json(job: str, wish: "Wish", made: Sequence["Made"]) -> dict[str, Any]:
     }
 
 
-def figures(made: Sequence["Made"], tolerance: float) -> dict[str, float]:
+def figures(made: Sequence["RehearsedBend"], tolerance: float) -> dict[str, float]:
     """Give how these bends came out: shares of 1, hits a bend, coverage of the predicted doubt."""
     count = len(made)
     return {
@@ -81,7 +81,7 @@ def figures(made: Sequence["Made"], tolerance: float) -> dict[str, float]:
     }
 
 
-def as_text(job: str, wish: "Wish", made: Sequence["Made"]) -> list[str]:
+def as_text(job: str, wish: "BatchRequest", made: Sequence["RehearsedBend"]) -> list[str]:
     """Give the figures as a table for a person."""
     told = as_json(job, wish, made)
     shown = [row for row in told["by_bend"] if row["bend"] in (1, 2, 4, 8, 16)]
@@ -108,9 +108,9 @@ def _line(name: str, row: dict[str, Any]) -> str:
     )
 
 
-def _wish(args: argparse.Namespace) -> "Wish":
-    from benchmate.commands.quick_bends import Wish
+def _wish(args: argparse.Namespace) -> "BatchRequest":
     from benchmate.layout.plan import plan_job
+    from benchmate.runtime.batch_rehearsal import BatchRequest
     from benchmate.shop import Shop
     from benchmate.springback import Springback
 
@@ -119,7 +119,7 @@ def _wish(args: argparse.Namespace) -> "Wish":
     die, tube = shop.die(job.die), shop.tube(job.tube)
     over = job.over_chance_pct / 100
     plan = plan_job(job, die, tube, Springback(shop.bench, die, tube, job.lot, over_limit=over))
-    return Wish(
+    return BatchRequest(
         bench=shop.bench,
         die=die,
         tube=tube,

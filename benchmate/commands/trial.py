@@ -7,21 +7,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING, get_args
 
 from benchmate import places
-from benchmate.commands.trial_taking import (
-    MEASUREMENTS,
-    as_file,
-    from_file,
-    measured,
-    piece_of,
-    read,
-)
 from benchmate.errors import Refusal
+from benchmate.layout.trial_measurements import MEASUREMENTS
+from benchmate.prompts.trial_input import as_file, from_file, measured, piece_of, read
 from benchmate.units import LengthUnit
 from benchmate.wording import printable
 
 if TYPE_CHECKING:
-    from benchmate.commands.trial_asking import Trial
-    from benchmate.layout.trial import Accuracy, Piece, TrialAnswer
+    from benchmate.layout.trial_fit import Accuracy, TrialAnswer, TrialPiece
+    from benchmate.prompts.trial_prompts import TrialSetup
     from benchmate.shop import Shop
     from benchmate.shop.parts import Die, Tube
 
@@ -51,10 +45,10 @@ def prepare(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Take pieces from options, file or prompts; solve, tell and keep."""
-    from benchmate.commands import trials
-    from benchmate.commands.trial_asking import Trial, asked
-    from benchmate.commands.trial_words import as_json, compared, suggested, told
-    from benchmate.layout.trial import implausible
+    from benchmate.layout.trial_fit import implausible
+    from benchmate.prompts.trial_prompts import TrialSetup, asked
+    from benchmate.reports.trial_table import as_json, compared, suggested, told
+    from benchmate.runtime import trial_store
     from benchmate.shop import Shop
     from benchmate.store import Log, Store
     from benchmate.store.learning import model_for
@@ -67,8 +61,8 @@ def run(args: argparse.Namespace) -> int:
     new, typed = _given(args, unit), []
     with Log.open(path) as log:
         model = model_for(log, shop.bench, die, tube, "", simulated=False)
-        before = () if args.fresh else trials.pieces_of(log, die, tube)
-    trial = Trial(
+        before = () if args.fresh else trial_store.pieces_of(log, die, tube)
+    trial = TrialSetup(
         die=die,
         tube=tube,
         radius_mm=model.free_radius_mm()[0],
@@ -83,12 +77,12 @@ def run(args: argparse.Namespace) -> int:
         return 0
     answer = _solved(trial, new)
     pieces = (*before, *new)
-    wrong = answer.improbable or implausible(answer, trial.radius_mm, unit)
+    wrong = answer.outlier or implausible(answer, trial.radius_mm, unit)
     if args.json:
         print(json.dumps(as_json(answer, die, tube, len(pieces)) | {"improbable": wrong}))
     elif not wrong:
         print("\n".join(told(answer, (die, tube), len(pieces), unit)))
-    elif answer.improbable:
+    elif answer.outlier:
         # Figures that rest on a wrong measurement are no figures; what clashes is worth a look.
         print("\n".join(compared(answer, unit)))
     if wrong:
@@ -97,12 +91,12 @@ def run(args: argparse.Namespace) -> int:
     if not args.dry_run:
         with Store.open(path) as store, Log.open(path) as log:
             opened = trial.radius_mm / die.centreline_radius_mm
-            trials.keep(store, log, (die, tube), pieces, (answer, trial.accuracy, opened))
+            trial_store.keep(store, log, (die, tube), pieces, (answer, trial.accuracy, opened))
     return 0
 
 
-def _solved(trial: "Trial", new: "list[Piece]") -> "TrialAnswer":
-    from benchmate.layout.trial import TooLittle
+def _solved(trial: "TrialSetup", new: "list[TrialPiece]") -> "TrialAnswer":
+    from benchmate.layout.trial_fit import TooLittle
 
     try:
         return trial.solved(new)
@@ -125,7 +119,7 @@ def _tube(shop: "Shop", die: "Die", asked: str | None) -> "Tube":
 
 
 def _accuracy(args: argparse.Namespace, unit: LengthUnit) -> "Accuracy":
-    from benchmate.layout.trial import Accuracy
+    from benchmate.layout.trial_fit import Accuracy
 
     usual = Accuracy()
     tape = usual.length_mm if args.tape is None else _off("--tape", args.tape, unit)
@@ -142,7 +136,7 @@ def _off(option: str, written: str, unit: LengthUnit | None) -> float:
     return off
 
 
-def _given(args: argparse.Namespace, unit: LengthUnit) -> "list[Piece]":
+def _given(args: argparse.Namespace, unit: LengthUnit) -> "list[TrialPiece]":
     """Give the pieces of the file and the one of the options."""
     written = {
         taken.word: value

@@ -5,11 +5,11 @@ import sys
 from typing import TYPE_CHECKING
 
 from benchmate import places
-from benchmate.commands.options import degrees
 from benchmate.errors import Refusal
+from benchmate.runtime.options import degrees
 
 if TYPE_CHECKING:
-    from benchmate.commands.watching import Wish
+    from benchmate.runtime.watch_process import WatchRequest
     from benchmate.shop.parts import Job
 
 TOLERANCE_DEG = 0.5
@@ -56,21 +56,21 @@ def run(args: argparse.Namespace) -> int:
     on_screen = sys.stdin.isatty() and sys.stdout.isatty() and not args.plain and not args.quick
     _check(args, may_pick=on_screen)
     if args.plain:
-        from benchmate.commands.watching import watch_plain
+        from benchmate.runtime.watch_process import watch_plain
 
         return watch_plain(wish(args), sys.stdin, sys.stdout)
     if on_screen:
-        from benchmate.commands.screens import watch_on_screen
+        from benchmate.runtime.screen_process import watch_on_screen
 
         return watch_on_screen(args)
-    from benchmate.commands.watching import watch_as_text
+    from benchmate.runtime.watch_process import watch_as_text
 
     return watch_as_text(wish(args), sys.stdin, sys.stdout)
 
 
-def wish(args: argparse.Namespace) -> "Wish":
+def wish(args: argparse.Namespace) -> "WatchRequest":
     """Give what was asked for, with the shop's files read."""
-    from benchmate.commands.watching import Wish
+    from benchmate.runtime.watch_process import WatchRequest
     from benchmate.shop import Shop
 
     folder = places.shop_folder(args.shop)
@@ -78,7 +78,7 @@ def wish(args: argparse.Namespace) -> "Wish":
         shop = Shop.for_job(folder, args.job)
     else:
         shop = Shop.for_bend(folder, die=args.die, tube=args.tube, angle_deg=args.angle)
-    return Wish(
+    return WatchRequest(
         shop=shop,
         store=places.store_file(args.store),
         job=shop.job(args.job) if args.job else _one_bend(args),

@@ -11,10 +11,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from benchmate.layout.balls import GROWN, Balls, Ints
-from benchmate.layout.chain import Array
-from benchmate.layout.marked import Marked
+from benchmate.layout.centreline import Array
+from benchmate.layout.sphere_tree import GROWN, Ints, SphereTree
 from benchmate.layout.sweep import Bools, first_angle, lowest, may_enter
+from benchmate.layout.tube_layout import TubeLayout
 from benchmate.shop.keep_out import Box, KeepOut, Plane
 
 PAST = 1.04
@@ -36,7 +36,7 @@ class Clash:
     """How far that bend has gone when it happens, where that can be said."""
 
 
-def clashes(part: Marked, od_mm: float, keep_out: KeepOut) -> tuple[Clash, ...]:
+def clashes(part: TubeLayout, od_mm: float, keep_out: KeepOut) -> tuple[Clash, ...]:
     """Give what the tube runs into, bend after bend, and whether the finished part meets itself."""
     swings = _Swings.of(part, od_mm, keep_out)
     found = [clash for plane in keep_out.planes for clash in swings.over_plane(plane)]
@@ -48,7 +48,7 @@ def clashes(part: Marked, od_mm: float, keep_out: KeepOut) -> tuple[Clash, ...]:
     return tuple(found)
 
 
-def turned_round(part: Marked) -> Marked:
+def turned_round(part: TubeLayout) -> TubeLayout:
     """Give the same part laid out from its other end."""
     return replace(
         part,
@@ -58,7 +58,7 @@ def turned_round(part: Marked) -> Marked:
     )
 
 
-def meets_itself(balls: Balls, od_mm: float) -> bool:
+def meets_itself(balls: SphereTree, od_mm: float) -> bool:
     """Say whether tube of the finished part comes nearer to itself than its diameter."""
     places = balls.places
 
@@ -79,10 +79,10 @@ def meets_itself(balls: Balls, od_mm: float) -> bool:
 class _Swings:
     """Every bend of a part with its bent end and its straight tube, in the die's frame."""
 
-    part: Marked
+    part: TubeLayout
     od_mm: float
     first_end_swings: bool
-    balls: Balls
+    balls: SphereTree
     frames: Array
     """Of each start of bend, (n, 4, 4)."""
     swept: Array
@@ -91,7 +91,7 @@ class _Swings:
     """Tube from each start of bend to the last end."""
 
     @classmethod
-    def of(cls, part: Marked, od_mm: float, keep_out: KeepOut) -> "_Swings":
+    def of(cls, part: TubeLayout, od_mm: float, keep_out: KeepOut) -> "_Swings":
         stations = part.stations()
         first = keep_out.swings == "first end"
         swept = PAST * np.radians(part.angles_deg)
@@ -99,7 +99,7 @@ class _Swings:
             part=part,
             od_mm=od_mm,
             first_end_swings=first,
-            balls=Balls.of(part, stations, od_mm),
+            balls=SphereTree.of(part, stations, od_mm),
             frames=stations[1:-1:2],
             swept=-swept if first else swept,
             straight=np.asarray(part.cut_length_mm - part.starts_mm),

@@ -11,9 +11,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from benchmate.errors import Refusal
-from benchmate.layout.asbent import AsBent, Room, as_taken, points_of
-from benchmate.layout.chain import Array
-from benchmate.layout.marked import Marked
+from benchmate.layout.as_bent import AsBent
+from benchmate.layout.centreline import Array
+from benchmate.layout.replan import Bounds, as_taken, points_of
+from benchmate.layout.tube_layout import TubeLayout
 
 MEASURED_SD = (0.5, 0.15, 0.15)
 """Start of bend (mm), turn and bend angle (deg) that somebody measured, one standard deviation,"""
@@ -44,15 +45,15 @@ class Corrected:
     """The bends done as all that was measured makes them."""
 
     done: tuple[AsBent, ...]
-    improbable: str
+    outlier: str
     """Names the distance that can't be so if the bends are as believed; empty: none."""
 
 
 def with_distances(
-    plan: Marked,
+    plan: TubeLayout,
     done: Sequence[AsBent],
     distances: Sequence[Distance],
-    room: Room,
+    room: Bounds,
     fit: Sequence[int] = (),
 ) -> Corrected:
     """Correct the bends done by distances measured across them.
@@ -65,7 +66,7 @@ def with_distances(
     for distance in distances:
         _refuse(distance, count, last)
     if not count:
-        return Corrected(done=(), improbable="")
+        return Corrected(done=(), outlier="")
     taken = as_taken(plan, done, room, fit)
     asked = np.concatenate(
         [values[:count] for values in (taken.starts_mm, taken.turns_deg, taken.angles_deg)]
@@ -97,7 +98,7 @@ def with_distances(
         done=tuple(
             AsBent(angle_deg=angle, turn_deg=turn, start_mm=start) for start, turn, angle in bends
         ),
-        improbable=_improbable(slopes, misses[0] + slopes @ step, distances),
+        outlier=_improbable(slopes, misses[0] + slopes @ step, distances),
     )
 
 
@@ -114,7 +115,7 @@ def _refuse(distance: Distance, count: int, last: int) -> None:
         raise Refusal(f"a distance of {distance.measured_mm:g} mm; give a number above 0")
 
 
-def _misses(taken: Marked, many: Array, distances: Sequence[Distance], last: int) -> Array:
+def _misses(taken: TubeLayout, many: Array, distances: Sequence[Distance], last: int) -> Array:
     """Give how far the part so far is from each distance, over its uncertainty, (m, k)."""
     starts, turns, angles = np.split(many, 3, axis=-1)
     so_far = replace(taken, starts_mm=starts, turns_deg=turns, angles_deg=angles)

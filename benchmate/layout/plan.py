@@ -4,19 +4,25 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from benchmate.errors import Refusal
-from benchmate.layout.chain import Chain, from_points
-from benchmate.layout.clash_words import clash_warnings
-from benchmate.layout.figures import Figures, Measured, RestsOn, TrialFound, figures_for
-from benchmate.layout.limits import warnings_for
-from benchmate.layout.marked import Marked
-from benchmate.layout.shapes import shape_chain
+from benchmate.layout.centreline import Centreline, from_points
+from benchmate.layout.clash_warnings import clash_warnings
+from benchmate.layout.feasibility import warnings_for
+from benchmate.layout.parameters import (
+    BendParameters,
+    RestsOn,
+    TrialFound,
+    UncertainValue,
+    parameters_for,
+)
+from benchmate.layout.shape_geometry import shape_centreline
+from benchmate.layout.tube_layout import TubeLayout
 from benchmate.shop.keep_out import KeepOut
 from benchmate.shop.parts import Die, Job, Tube
 from benchmate.springback.bend import Aim
 from benchmate.units import LengthUnit
 
 
-class Springback(Protocol):
+class SpringbackModel(Protocol):
     """What a plan asks of the springback model."""
 
     def free_radius_mm(self) -> tuple[float, float]:
@@ -56,7 +62,7 @@ class PlannedBend:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
-    """A job laid out on the tube, with what the figures rest on and what to look out for."""
+    """A job laid out on the tube, with what the parameters rest on and what to look out for."""
 
     job: str
     die: str
@@ -66,24 +72,24 @@ class Plan:
     bends: tuple[PlannedBend, ...]
     tail_mm: float
     cut_length_mm: float
-    chain: Chain
-    figures: Figures
+    centreline: Centreline
+    parameters: BendParameters
     rests_on: tuple[RestsOn, ...]
     warnings: tuple[str, ...]
     fit: tuple[int, ...] = ()
     """Points that matter most, as the job numbers them; empty: the last end."""
 
     @property
-    def marked(self) -> Marked:
+    def layout(self) -> TubeLayout:
         """Give the part as it is laid out on the tube."""
-        return Marked.of(self.chain, self.figures.stretch.value)
+        return TubeLayout.of(self.centreline, self.parameters.stretch.value)
 
 
 def plan_job(
     job: Job,
     die: Die,
     tube: Tube,
-    model: Springback,
+    model: SpringbackModel,
     *,
     found: TrialFound | None = None,
     keep_out: KeepOut | None = None,
@@ -95,12 +101,12 @@ def plan_job(
     ``keep_out`` what stands round the bender; ``unit`` the one that the warnings are written in.
     Raises Refusal for a part that has no geometry (points in line, an angle outside 0 to 180).
     """
-    figures = figures_for(die, tube, Measured(*model.free_radius_mm()), found)
-    chain = chain_of(job, tube.od_mm, figures.free_radius_mm.value)
-    marked = Marked.of(chain, figures.stretch.value)
+    parameters = parameters_for(die, tube, UncertainValue(*model.free_radius_mm()), found)
+    centreline = centreline_of(job, tube.od_mm, parameters.free_radius_mm.value)
+    layout = TubeLayout.of(centreline, parameters.stretch.value)
     warnings = (
-        *warnings_for(marked, die, tube, figures, unit=unit),
-        *clash_warnings(marked, tube.od_mm, keep_out or KeepOut()),
+        *warnings_for(layout, die, tube, parameters, unit=unit),
+        *clash_warnings(layout, tube.od_mm, keep_out or KeepOut()),
     )
     return Plan(
         job=job.job,
@@ -108,46 +114,46 @@ def plan_job(
         tube=tube.tube,
         lot=job.lot,
         tolerance_deg=job.tolerance_deg,
-        bends=bends_of(marked, figures, model, job.tolerance_deg),
-        tail_mm=chain.straights_mm[-1],
-        cut_length_mm=float(marked.cut_length_mm),
-        chain=chain,
-        figures=figures,
-        rests_on=figures.rests_on,
+        bends=bends_of(layout, parameters, model, job.tolerance_deg),
+        tail_mm=centreline.straights_mm[-1],
+        cut_length_mm=float(layout.cut_length_mm),
+        centreline=centreline,
+        parameters=parameters,
+        rests_on=parameters.rests_on,
         warnings=warnings,
         fit=job.fit,
     )
 
 
 def bends_of(
-    marked: Marked, figures: Figures, model: Springback, tolerance_deg: float
+    layout: TubeLayout, parameters: BendParameters, model: SpringbackModel, tolerance_deg: float
 ) -> tuple[PlannedBend, ...]:
     """Give every bend of a part laid out on the tube, with its mark and its stop angle."""
     # Points give equal bends that differ in the last digits; one stop angle does for those.
-    rounded = [round(float(angle), 6) for angle in marked.angles_deg]
+    rounded = [round(float(angle), 6) for angle in layout.angles_deg]
     aims = {
         angle: model.aim(bend_angle=angle, tolerance=tolerance_deg)
         for angle in dict.fromkeys(rounded)
     }
-    straights, used = marked.straights_mm, marked.used_mm
+    straights, used = layout.straights_mm, layout.used_mm
     return tuple(
         PlannedBend(
             bend=bend + 1,
-            mark_mm=float(marked.starts_mm[bend]) - figures.start_offset_mm.value,
-            turn_deg=float(marked.turns_deg[bend]),
-            bend_angle_deg=float(marked.angles_deg[bend]),
+            mark_mm=float(layout.starts_mm[bend]) - parameters.start_offset_mm.value,
+            turn_deg=float(layout.turns_deg[bend]),
+            bend_angle_deg=float(layout.angles_deg[bend]),
             stop_angle_deg=aims[angle].stop_angle,
             sd_deg=aims[angle].sd,
-            free_radius_mm=marked.radius_mm,
+            free_radius_mm=layout.radius_mm,
             straight_mm=float(straights[bend]),
-            start_mm=float(marked.starts_mm[bend]),
+            start_mm=float(layout.starts_mm[bend]),
             arc_mm=float(used[bend]),
         )
         for bend, angle in enumerate(rounded)
     )
 
 
-def chain_of(job: Job, od_mm: float, free_radius_mm: float) -> Chain:
+def centreline_of(job: Job, od_mm: float, free_radius_mm: float) -> Centreline:
     """Give the job's centreline, its straights solved with the radius that the tube will have.
 
     Raises Refusal with the job's name.
@@ -158,14 +164,14 @@ def chain_of(job: Job, od_mm: float, free_radius_mm: float) -> Chain:
         raise Refusal(f"job {job.job}: {refusal}") from refusal
 
 
-def _chain(job: Job, od_mm: float, free_radius_mm: float) -> Chain:
+def _chain(job: Job, od_mm: float, free_radius_mm: float) -> Centreline:
     if job.points_mm:
         return from_points(job.points_mm, free_radius_mm)
     if job.shape is not None:
-        return shape_chain(job.shape, od_mm, free_radius_mm)
+        return shape_centreline(job.shape, od_mm, free_radius_mm)
     if not job.bends or job.tail_mm is None:
         raise Refusal("give bends with a tail, points or a shape")
-    return Chain(
+    return Centreline(
         straights_mm=(*(bend.straight_mm for bend in job.bends), job.tail_mm),
         turns_deg=tuple(bend.turn_deg for bend in job.bends),
         angles_deg=tuple(bend.angle_deg for bend in job.bends),

@@ -9,7 +9,7 @@ import math
 
 import numpy as np
 
-from benchmate.layout.chain import Array
+from benchmate.layout.centreline import Array
 
 Bools = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 ROUND = 2 * math.pi

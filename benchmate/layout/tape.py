@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from benchmate.errors import Refusal
-from benchmate.layout.chain import Array
+from benchmate.layout.centreline import Array
 from benchmate.layout.plan import Plan
 
 
@@ -36,9 +36,9 @@ def tape_marks(plan: Plan, division_mm: float = 0.0, *, from_last_end: bool = Fa
     cut = _rounded(np.array(plan.cut_length_mm), division_mm)
     rounded = _rounded(cut - exact if from_last_end else exact, division_mm)
     shift = (cut - rounded if from_last_end else rounded) - exact
-    marked = plan.marked
-    made = replace(marked, starts_mm=marked.starts_mm + shift, cut_length_mm=float(cut))
-    moved = made.stations()[-1, :3, 3] - marked.stations()[-1, :3, 3]
+    layout = plan.layout
+    made = replace(layout, starts_mm=layout.starts_mm + shift, cut_length_mm=float(cut))
+    moved = made.stations()[-1, :3, 3] - layout.stations()[-1, :3, 3]
     return TapeMarks(
         marks_mm=tuple(map(float, rounded)),
         between_mm=tuple(map(float, np.diff(rounded, prepend=0.0))),

@@ -8,7 +8,7 @@ from benchmate.metal.moment import (
     springback_per_degree,
 )
 from benchmate.metal.section import Section
-from benchmate.metal.tube import section_of, steel_of
+from benchmate.metal.tube_properties import section_of, steel_of
 
 __all__ = [
     "Hollomon",

@@ -44,8 +44,3 @@ class Section:
     def plastic_modulus_mm3(self) -> float:
         """Give the plastic section modulus [mm3]: times yield stress, the full plastic moment."""
         return 4 / 3 * (self.outer_mm**3 - self.inner_mm**3)
-
-    @property
-    def shape_factor(self) -> float:
-        """Give plastic over elastic modulus: 16/(3 pi) for a solid bar, 4/pi for a thin wall."""
-        return self.plastic_modulus_mm3 / self.elastic_modulus_mm3

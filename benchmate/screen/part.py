@@ -11,9 +11,9 @@ from benchmate.stream import Target
 from benchmate.units import LengthUnit, length_mm, show_length
 
 if TYPE_CHECKING:
-    from benchmate.layout.chain import Chain
+    from benchmate.layout.centreline import Centreline
     from benchmate.layout.plan import Plan
-    from benchmate.layout.view import Drawing
+    from benchmate.layout.projection import Projection
 
 ISOMETRIC_DEG = 45.0
 THREE_FROM = (56, 13)
@@ -67,7 +67,7 @@ def turned(
     part: Part, width: int, height: int, turn_deg: float | None = None
 ) -> tuple[list[Line], float]:
     """Draw one view from above, turned; give the rows and how many mm a column is."""
-    from benchmate.layout.view import turned_view
+    from benchmate.layout.projection import turned_view
 
     asked = ISOMETRIC_DEG if turn_deg is None else turn_deg
     planned, bent = _chains(part)
@@ -103,7 +103,7 @@ def scale_words(mm_a_column: float, unit: LengthUnit) -> str:
 
 def _three(part: Part, width: int, height: int) -> tuple[list[Line], float]:
     """Draw front, top and right: in a row, or the top over the front, whichever is larger."""
-    from benchmate.layout.view import three_views
+    from benchmate.layout.projection import three_views
 
     planned, bent = _chains(part)
     views = three_views(planned, bent)
@@ -144,7 +144,7 @@ def _top_over_front(cells: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
     return [(1, above), (1, 0), (1 + front + GAP, above)]
 
 
-def _cells(view: "Drawing", mm_a_column: float) -> tuple[int, int]:
+def _cells(view: "Projection", mm_a_column: float) -> tuple[int, int]:
     """Give the columns and rows that a view takes with its name and the room round it."""
     across, up = _size(view)
     columns = int(across / mm_a_column) + 2 + 2 * EDGE[0]
@@ -165,14 +165,13 @@ def _mm_high(rows: int) -> float:
     return CELL_ASPECT * max(rows, 0.5)
 
 
-def _chains(part: Part) -> "tuple[Chain, Chain | None]":
+def _chains(part: Part) -> "tuple[Centreline, Centreline | None]":
     plan = part.plan
     if not part.under_way:
-        return plan.chain, None
-    from benchmate.layout.asbent import AsBent
-    from benchmate.layout.so_far import bent_so_far
+        return plan.centreline, None
+    from benchmate.layout.as_bent import AsBent, bent_so_far
 
-    offset = plan.figures.start_offset_mm.value
+    offset = plan.parameters.start_offset_mm.value
     done = [
         AsBent(
             angle_deg=None if seen is None or seen.verdict is None else seen.verdict.bend_angle,
@@ -181,16 +180,16 @@ def _chains(part: Part) -> "tuple[Chain, Chain | None]":
         )
         for seen in part.behind
     ]
-    return plan.chain, bent_so_far(plan.marked, done)
+    return plan.centreline, bent_so_far(plan.layout, done)
 
 
-def _size(view: "Drawing") -> tuple[float, float]:
+def _size(view: "Projection") -> tuple[float, float]:
     left, bottom, right, top = view.box()
     return right - left, top - bottom
 
 
 def _draw(
-    canvas: Canvas, view: "Drawing", at: tuple[int, int], mm_a_column: float, in_work: int
+    canvas: Canvas, view: "Projection", at: tuple[int, int], mm_a_column: float, in_work: int
 ) -> None:
     left, _, _, top = view.box()
     frame = Frame(*at, left, top, mm_a_column)

@@ -8,9 +8,10 @@ from types import MappingProxyType
 from typing import Literal, NoReturn, TypeVar
 
 from benchmate.errors import Refusal
+from benchmate.shop.field_readers import Problem, Report, Table, name, read_table
 from benchmate.shop.nodes import UnreadableError, read_nodes
-from benchmate.shop.parts import Bench, Die, Job, Part, Tube
-from benchmate.shop.reading import Problem, Report, Table, name, read_table
+from benchmate.shop.parts import Bench, Die, Job, Tube
+from benchmate.shop.struct import ShopStruct
 from benchmate.shop.tables import BENCH, DIE, JOB, TUBE, against_setup, misfits, too_far
 from benchmate.wording import nearest, printable
 
@@ -18,7 +19,7 @@ Kind = Literal["die", "tube", "job"]
 FOLDERS: Mapping[Kind, str] = {"die": "dies", "tube": "tubes", "job": "jobs"}
 BENCH_FILE = "bench.yaml"
 
-P = TypeVar("P", bound=Part)
+P = TypeVar("P", bound=ShopStruct)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

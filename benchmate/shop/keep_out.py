@@ -7,29 +7,29 @@ to, z along the bend's axis so that x, y, z are right-handed.
 
 from typing import Literal
 
-from benchmate.shop.part import Part
+from benchmate.shop.struct import ShopStruct
 
-Place = tuple[float, float, float]
+PointMm = tuple[float, float, float]
 
 
-class Box(Part, frozen=True, kw_only=True):
+class Box(ShopStruct, frozen=True, kw_only=True):
     """A block with its edges along x, y and z: a bench, a post."""
 
     name: str
-    low_mm: Place
-    high_mm: Place
+    low_mm: PointMm
+    high_mm: PointMm
 
 
-class Plane(Part, frozen=True, kw_only=True):
+class Plane(ShopStruct, frozen=True, kw_only=True):
     """A floor or wall: the tube stays on the side that ``facing`` points to."""
 
     name: str
-    through_mm: Place
-    facing: Place
+    through_mm: PointMm
+    facing: PointMm
     """Any length."""
 
 
-class KeepOut(Part, frozen=True, kw_only=True):
+class KeepOut(ShopStruct, frozen=True, kw_only=True):
     """What the tube must keep out of, and which end of it moves while bending."""
 
     boxes: tuple[Box, ...] = ()

@@ -19,7 +19,7 @@ MOST_NODES = 1000
 
 
 @dataclass(frozen=True, slots=True)
-class Text:
+class ScalarNode:
     """One value as it was written, without its quotes."""
 
     line: int
@@ -27,7 +27,7 @@ class Text:
 
 
 @dataclass(frozen=True, slots=True)
-class Items:
+class SequenceNode:
     """A list."""
 
     line: int
@@ -35,14 +35,14 @@ class Items:
 
 
 @dataclass(frozen=True, slots=True)
-class Keys:
+class MappingNode:
     """Keys with their values, in the order of the file; a key may come twice."""
 
     line: int
-    pairs: tuple[tuple[Text, "Node"], ...]
+    pairs: tuple[tuple[ScalarNode, "Node"], ...]
 
 
-Node: TypeAlias = Text | Items | Keys
+Node: TypeAlias = ScalarNode | SequenceNode | MappingNode
 
 
 class UnreadableError(Exception):
@@ -141,16 +141,16 @@ def _watched(text: str) -> Iterator[yaml.Event]:
 def _node(event: yaml.Event, events: Iterator[yaml.Event]) -> Node:
     line = _line(event)
     if isinstance(event, yaml.ScalarEvent):
-        return Text(line, event.value)
+        return ScalarNode(line, event.value)
     if isinstance(event, yaml.SequenceStartEvent):
-        return Items(line, tuple(_node(each, events) for each in _until_end(events)))
+        return SequenceNode(line, tuple(_node(each, events) for each in _until_end(events)))
     pairs = []
     for each in _until_end(events):
         key = _node(each, events)
-        if not isinstance(key, Text):
+        if not isinstance(key, ScalarNode):
             raise UnreadableError(line, "a key is a list or a table; keys are plain words")
         pairs.append((key, _node(next(events), events)))
-    return Keys(line, tuple(pairs))
+    return MappingNode(line, tuple(pairs))
 
 
 def _until_end(events: Iterator[yaml.Event]) -> Iterator[yaml.Event]:

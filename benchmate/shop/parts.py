@@ -7,16 +7,14 @@ the pure rooms take these as they are.
 from typing import Literal
 
 from benchmate.shop.keep_out import KeepOut
-from benchmate.shop.part import Part
 from benchmate.shop.shapes import Shape
+from benchmate.shop.struct import ShopStruct
 from benchmate.units import LengthUnit
-
-__all__ = ["Arm", "Bench", "ChipKind", "Die", "Job", "JobBend", "Part", "Sensor", "Signals", "Tube"]
 
 ChipKind = Literal["lsm6dso", "lsm6dsox", "adxl345", "adxl355", "as5600"]
 
 
-class Sensor(Part, frozen=True, kw_only=True):
+class Sensor(ShopStruct, frozen=True, kw_only=True):
     """The inclinometer or encoder that reads the arm, and where it hangs on the bus."""
 
     chip: ChipKind
@@ -27,7 +25,7 @@ class Sensor(Part, frozen=True, kw_only=True):
     """Samples a second wanted; the chip's nearest is taken."""
 
 
-class Arm(Part, frozen=True, kw_only=True):
+class Arm(ShopStruct, frozen=True, kw_only=True):
     """How the bender's arm moves and what it does on release."""
 
     plane: Literal["vertical", "tilted", "horizontal"] = "vertical"
@@ -40,7 +38,7 @@ class Arm(Part, frozen=True, kw_only=True):
     handed: Literal["right", "left"] = "right"
 
 
-class Signals(Part, frozen=True, kw_only=True):
+class Signals(ShopStruct, frozen=True, kw_only=True):
     """Pins by BCM number; every one optional."""
 
     buzzer: int | None = None
@@ -48,7 +46,7 @@ class Signals(Part, frozen=True, kw_only=True):
     foot_switch: int | None = None
 
 
-class Bench(Part, frozen=True, kw_only=True):
+class Bench(ShopStruct, frozen=True, kw_only=True):
     """One bender with its sensor and signals."""
 
     bench: str
@@ -63,7 +61,7 @@ class Bench(Part, frozen=True, kw_only=True):
     """A second chip, clamped on the frame: what the bench rocks is taken out of the arm angle."""
 
 
-class Die(Part, frozen=True, kw_only=True):
+class Die(ShopStruct, frozen=True, kw_only=True):
     """A bending die."""
 
     die: str
@@ -82,7 +80,7 @@ class Die(Part, frozen=True, kw_only=True):
     """Straight that it needs after a bend; None: unknown."""
 
 
-class Tube(Part, frozen=True, kw_only=True):
+class Tube(ShopStruct, frozen=True, kw_only=True):
     """Round tube of one size and steel. Equal ``grade`` text means equal steel."""
 
     tube: str
@@ -100,7 +98,7 @@ class Tube(Part, frozen=True, kw_only=True):
     """The longest piece that there is of it; None: unknown."""
 
 
-class JobBend(Part, frozen=True, kw_only=True):
+class JobBend(ShopStruct, frozen=True, kw_only=True):
     """One bend of a job: the straight before it, the turn made before it, its angle."""
 
     straight_mm: float
@@ -108,7 +106,7 @@ class JobBend(Part, frozen=True, kw_only=True):
     turn_deg: float = 0.0
 
 
-class Job(Part, frozen=True, kw_only=True):
+class Job(ShopStruct, frozen=True, kw_only=True):
     """A part to bend: bends with a tail, the points where its straights meet, or a shape."""
 
     job: str

@@ -4,10 +4,8 @@ from collections.abc import Iterator
 from typing import Any, get_args
 
 from benchmate import units
-from benchmate.shop.keep_out import Box, KeepOut, Plane
-from benchmate.shop.nodes import Node
-from benchmate.shop.reading import (
-    Limits,
+from benchmate.shop.field_readers import (
+    Range,
     Report,
     Row,
     Table,
@@ -21,6 +19,8 @@ from benchmate.shop.reading import (
     value_of,
     whole_number,
 )
+from benchmate.shop.keep_out import Box, KeepOut, Plane
+from benchmate.shop.nodes import Node
 from benchmate.shop.shapes import (
     Arch,
     Gable,
@@ -33,13 +33,13 @@ from benchmate.shop.shapes import (
     Shape,
 )
 
-LENGTH = number_of(units.length_mm, Limits(0, 100_000, "mm", above_low=True))
-NO_LESS = number_of(units.length_mm, Limits(0, 100_000, "mm"))
-PLACE = list_of(number_of(units.length_mm, Limits(-100_000, 100_000, "mm")), 3, 3)
-WAY = list_of(number_of(decimal, Limits(-1000, 1000, "")), 3, 3)
-SLOPE = number_of(units.angle_deg, Limits(1, 89, "deg"))
-ROUND = number_of(units.angle_deg, Limits(1, 360, "deg"))
-BENDS = number_of(whole_number, Limits(1, 100, ""))
+LENGTH = number_of(units.length_mm, Range(0, 100_000, "mm", above_low=True))
+NO_LESS = number_of(units.length_mm, Range(0, 100_000, "mm"))
+PLACE = list_of(number_of(units.length_mm, Range(-100_000, 100_000, "mm")), 3, 3)
+WAY = list_of(number_of(decimal, Range(-1000, 1000, "")), 3, 3)
+SLOPE = number_of(units.angle_deg, Range(1, 89, "deg"))
+ROUND = number_of(units.angle_deg, Range(1, 360, "deg"))
+BENDS = number_of(whole_number, Range(1, 100, ""))
 AT = Row("at", "at", choice_of(*get_args(MeasuredAt)), needed=False)
 
 

@@ -5,12 +5,12 @@ A dimension is taken inside, outside or at the centre of the tube, as ``at`` say
 
 from typing import Literal, TypeAlias
 
-from benchmate.shop.part import Part
+from benchmate.shop.struct import ShopStruct
 
 MeasuredAt = Literal["inside", "outside", "centre"]
 
 
-class Hoop(Part, frozen=True, kw_only=True, tag="hoop"):
+class Hoop(ShopStruct, frozen=True, kw_only=True, tag="hoop"):
     """A U: two legs of one height, and the width between them."""
 
     height_mm: float
@@ -20,7 +20,7 @@ class Hoop(Part, frozen=True, kw_only=True, tag="hoop"):
     at: MeasuredAt = "outside"
 
 
-class Offset(Part, frozen=True, kw_only=True, tag="offset"):
+class Offset(ShopStruct, frozen=True, kw_only=True, tag="offset"):
     """A jog: two equal bends that carry the tube on beside itself. Give angle or run."""
 
     rise_mm: float
@@ -33,7 +33,7 @@ class Offset(Part, frozen=True, kw_only=True, tag="offset"):
     after_mm: float
 
 
-class Saddle(Part, frozen=True, kw_only=True, tag="saddle"):
+class Saddle(ShopStruct, frozen=True, kw_only=True, tag="saddle"):
     """Over something and down again: three bends, or four with a level top."""
 
     rise_mm: float
@@ -46,7 +46,7 @@ class Saddle(Part, frozen=True, kw_only=True, tag="saddle"):
     after_mm: float
 
 
-class Gable(Part, frozen=True, kw_only=True, tag="gable"):
+class Gable(ShopStruct, frozen=True, kw_only=True, tag="gable"):
     """A frame with upright sides and a pitched top, all in one plane."""
 
     span_mm: float
@@ -57,7 +57,7 @@ class Gable(Part, frozen=True, kw_only=True, tag="gable"):
     at: MeasuredAt = "outside"
 
 
-class Arch(Part, frozen=True, kw_only=True, tag="arch"):
+class Arch(ShopStruct, frozen=True, kw_only=True, tag="arch"):
     """Part of a circle by span and rise, made of several small bends."""
 
     span_mm: float
@@ -69,7 +69,7 @@ class Arch(Part, frozen=True, kw_only=True, tag="arch"):
     at: MeasuredAt = "outside"
 
 
-class Rectangle(Part, frozen=True, kw_only=True, tag="rectangle"):
+class Rectangle(ShopStruct, frozen=True, kw_only=True, tag="rectangle"):
     """Four square bends that close on a joint in one of the sides of the width."""
 
     width_mm: float
@@ -81,7 +81,7 @@ class Rectangle(Part, frozen=True, kw_only=True, tag="rectangle"):
     at: MeasuredAt = "outside"
 
 
-class Ring(Part, frozen=True, kw_only=True, tag="ring"):
+class Ring(ShopStruct, frozen=True, kw_only=True, tag="ring"):
     """Part of a circle by radius and angle, made of several small bends."""
 
     radius_mm: float

@@ -9,10 +9,9 @@ from collections.abc import Iterator
 from typing import get_args
 
 from benchmate import units
-from benchmate.shop.centreline import read_points
-from benchmate.shop.parts import Arm, Bench, ChipKind, Die, Job, JobBend, Sensor, Signals, Tube
-from benchmate.shop.reading import (
-    Limits,
+from benchmate.shop.drawing_files import read_points
+from benchmate.shop.field_readers import (
+    Range,
     Row,
     Table,
     choice_of,
@@ -28,18 +27,19 @@ from benchmate.shop.reading import (
     whole_number,
     yes_or_no,
 )
+from benchmate.shop.parts import Arm, Bench, ChipKind, Die, Job, JobBend, Sensor, Signals, Tube
 from benchmate.shop.shape_tables import KEEP_OUT, shape
 
 NAME = value_of(name)
 TEXT = value_of(free_text)
 YES_OR_NO = value_of(yes_or_no)
 UNIT = choice_of(*get_args(units.LengthUnit))
-LENGTH = number_of(units.length_mm, Limits(0, 100_000, "mm", above_low=True))
-ANY_LENGTH = number_of(units.length_mm, Limits(-100_000, 100_000, "mm"))
-BEND_ANGLE = number_of(units.angle_deg, Limits(0, 180, "deg", above_low=True))
-TURN = number_of(units.angle_deg, Limits(-360, 360, "deg"))
-STRENGTH = number_of(units.stress_mpa, Limits(10, 5000, "MPa"))
-PIN = number_of(whole_number, Limits(0, 27, "(BCM numbers)"))
+LENGTH = number_of(units.length_mm, Range(0, 100_000, "mm", above_low=True))
+ANY_LENGTH = number_of(units.length_mm, Range(-100_000, 100_000, "mm"))
+BEND_ANGLE = number_of(units.angle_deg, Range(0, 180, "deg", above_low=True))
+TURN = number_of(units.angle_deg, Range(-360, 360, "deg"))
+STRENGTH = number_of(units.stress_mpa, Range(10, 5000, "MPa"))
+PIN = number_of(whole_number, Range(0, 27, "(BCM numbers)"))
 
 FIT = 0.01
 """A die fits tube whose outside diameter is within this share; mill tolerance is less."""
@@ -160,21 +160,21 @@ SENSOR: Table[Sensor] = Table(
     Sensor,
     (
         Row("chip", "chip", choice_of(*get_args(ChipKind))),
-        Row("bus", "bus", number_of(whole_number, Limits(0, 255, "")), needed=False),
+        Row("bus", "bus", number_of(whole_number, Range(0, 255, "")), needed=False),
         Row(
             "address",
             "address",
-            number_of(whole_number, Limits(0x08, 0x77, "(0x08 to 0x77)")),
+            number_of(whole_number, Range(0x08, 0x77, "(0x08 to 0x77)")),
             needed=False,
         ),
-        Row("rate", "rate_hz", number_of(decimal, Limits(20, 8000, "a second")), needed=False),
+        Row("rate", "rate_hz", number_of(decimal, Range(20, 8000, "a second")), needed=False),
     ),
 )
 ARM: Table[Arm] = Table(
     Arm,
     (
         Row("plane", "plane", choice_of("vertical", "tilted", "horizontal"), needed=False),
-        Row("radius", "radius_mm", number_of(units.length_mm, Limits(0, 5000, "mm"))),
+        Row("radius", "radius_mm", number_of(units.length_mm, Range(0, 5000, "mm"))),
         Row("follows_tube", "follows_tube", YES_OR_NO, needed=False),
         Row("bites", "bites", YES_OR_NO, needed=False),
         Row("handed", "handed", choice_of("right", "left"), needed=False),
@@ -210,10 +210,10 @@ DIE: Table[Die] = Table(
         Row(
             "max_angle",
             "max_angle_deg",
-            number_of(units.angle_deg, Limits(0, 360, "deg", above_low=True)),
+            number_of(units.angle_deg, Range(0, 360, "deg", above_low=True)),
         ),
         Row("start_offset", "start_offset_mm", ANY_LENGTH, needed=False),
-        Row("slack", "slack_deg", number_of(units.angle_deg, Limits(0, 45, "deg")), needed=False),
+        Row("slack", "slack_deg", number_of(units.angle_deg, Range(0, 45, "deg")), needed=False),
         Row("grip", "grip_mm", LENGTH, needed=False),
         Row("between", "between_mm", LENGTH, needed=False),
         Row("tail", "tail_mm", LENGTH, needed=False),
@@ -232,10 +232,10 @@ TUBE: Table[Tube] = Table(
         Row(
             "modulus",
             "modulus_gpa",
-            number_of(units.modulus_gpa, Limits(10, 500, "GPa")),
+            number_of(units.modulus_gpa, Range(10, 500, "GPa")),
             needed=False,
         ),
-        Row("n", "n", number_of(decimal, Limits(0, 0.9, "")), needed=False),
+        Row("n", "n", number_of(decimal, Range(0, 0.9, "")), needed=False),
         Row("K", "K_mpa", STRENGTH, needed=False),
         Row("stock", "stock_mm", LENGTH, needed=False),
     ),
@@ -259,12 +259,12 @@ JOB: Table[Job] = Table(
         Row(
             "tolerance",
             "tolerance_deg",
-            number_of(units.angle_deg, Limits(0, 10, "deg", above_low=True)),
+            number_of(units.angle_deg, Range(0, 10, "deg", above_low=True)),
         ),
         Row(
             "over_chance",
             "over_chance_pct",
-            number_of(percentage, Limits(0.1, 50, "%")),
+            number_of(percentage, Range(0.1, 50, "%")),
             needed=False,
         ),
         Row("bends", "bends", list_of(table_of(BEND), 1, 100), needed=False),
@@ -279,7 +279,7 @@ JOB: Table[Job] = Table(
         Row(
             "fit",
             "fit",
-            list_of(number_of(whole_number, Limits(1, 102, "")), 1, 102),
+            list_of(number_of(whole_number, Range(1, 102, "")), 1, 102),
             needed=False,
         ),
         Row("unit", "unit", UNIT, needed=False),

@@ -9,7 +9,7 @@ import sys
 import tempfile
 from pathlib import Path
 
-from benchmate.commands.plan import planned
+from benchmate.runtime.planning import planned
 from benchmate.screen.app import BenchApp
 from benchmate.screen.planned import Laid
 from benchmate.shop import Shop

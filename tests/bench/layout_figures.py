@@ -9,24 +9,25 @@ import math
 import sys
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from benchmate.layout.asbent import AsBent, Room, replan
-from benchmate.layout.chain import Chain
+from benchmate.layout.as_bent import AsBent
+from benchmate.layout.centreline import Centreline
 from benchmate.layout.clash import clashes
-from benchmate.layout.marked import Marked
-from benchmate.layout.plan import Springback as Model
+from benchmate.layout.plan import SpringbackModel as Model
 from benchmate.layout.plan import plan_job
-from benchmate.layout.scatter import Spread, foretell
-from benchmate.layout.trial import Accuracy, Piece, solve
+from benchmate.layout.propagation import Spread, propagate
+from benchmate.layout.replan import Bounds, replan
+from benchmate.layout.trial_fit import Accuracy, TrialPiece, solve
+from benchmate.layout.tube_layout import TubeLayout
 from benchmate.shop.keep_out import Box, KeepOut, Plane
 from benchmate.shop.parts import Arm, Bench, Die, Job, JobBend, Sensor, Tube
 from benchmate.springback import Aim, Springback
 
 ANGLE_SD, MARK_SD, TURN_SD, PROTRACTOR_SD = 0.5, 1.0, 1.0, 0.15
-ROOM = Room(hold_mm=40, max_angle_deg=180)
+ROOM = Bounds(hold_mm=40, max_angle_deg=180)
 KEEP_OUT = KeepOut(
     planes=(Plane(name="floor", through_mm=(0, 0, -900), facing=(0, 0, 1)),),
     boxes=(
@@ -41,13 +42,13 @@ def tell(line: str) -> None:
     sys.stdout.write(line + "\n")
 
 
-def random_part(rng: np.random.Generator) -> Marked:
+def random_part(rng: np.random.Generator) -> TubeLayout:
     """Draw a part of 3 to 8 bends."""
     bends = int(rng.integers(3, 9))
     turns = rng.uniform(-180, 180, bends)
     turns[0] = 0
-    return Marked.of(
-        Chain(
+    return TubeLayout.of(
+        Centreline(
             tuple(map(float, rng.uniform(80, 400, bends + 1))),
             tuple(map(float, turns)),
             tuple(map(float, rng.uniform(20, 120, bends))),
@@ -57,7 +58,7 @@ def random_part(rng: np.random.Generator) -> Marked:
 
 
 def bent(
-    plan: Marked, rng: np.random.Generator, seen: Callable[[tuple[float, ...]], AsBent]
+    plan: TubeLayout, rng: np.random.Generator, seen: Callable[[tuple[float, ...]], AsBent]
 ) -> tuple[float, float]:
     """Bend a part twice with the same errors: to the first plan, and re-planned after each bend.
 
@@ -69,7 +70,12 @@ def bent(
     turns[0] = 0.0  # the first bend's plane is the datum
     angles = rng.normal(0, ANGLE_SD, count)
     wanted = plan.stations()[-1, :3, 3]
-    first = plan.nudged(starts, turns, angles).stations()[-1, :3, 3]
+    first = replace(
+        plan,
+        starts_mm=plan.starts_mm + starts,
+        turns_deg=plan.turns_deg + turns,
+        angles_deg=plan.angles_deg + angles,
+    ).stations()[-1, :3, 3]
     now, done, true = plan, [], []
     for bend in range(count):
         came = (
@@ -82,7 +88,7 @@ def bent(
         done.append(seen((*came, *as_set, *rng.normal(0, PROTRACTOR_SD, 2))))
         now = replan(plan, done, ROOM).part
     columns = [np.array(column) for column in zip(*true, strict=True)]
-    last = Marked(
+    last = TubeLayout(
         starts_mm=columns[0],
         turns_deg=columns[1],
         angles_deg=columns[2],
@@ -121,7 +127,7 @@ def trial_pieces(times: int) -> None:
     rng = np.random.default_rng(7)
     tape, protractor, od, radius, offset = 0.5, 0.15, 30.0, 102.0, 14.0
 
-    def piece(angle: float, mark: float, cut: float) -> Piece:
+    def piece(angle: float, mark: float, cut: float) -> TrialPiece:
         theta = math.radians(angle)
         near, far = mark + offset, cut - mark - offset - radius * theta
         outer = radius + od / 2
@@ -139,7 +145,7 @@ def trial_pieces(times: int) -> None:
         if angle > 120:
             across = 1 - math.cos(theta)
             given |= {"width_mm": taped(outer * across), "gap_mm": taped((outer - od) * across)}
-        return Piece(**given)
+        return TrialPiece(**given)
 
     accuracy = Accuracy(length_mm=tape, mark_mm=tape, angle_deg=protractor)
     found = [
@@ -155,7 +161,7 @@ def trial_pieces(times: int) -> None:
     )
 
 
-def bare_kinematics(chain: Chain) -> np.ndarray:
+def bare_kinematics(chain: Centreline) -> np.ndarray:
     """Multiply frames bend by bend, as anyone would first write it in numpy: the yardstick."""
     at, rows = np.eye(4), [np.eye(4)]
     bends = zip(chain.straights_mm, chain.turns_deg, chain.angles_deg, strict=False)
@@ -244,11 +250,11 @@ def costs() -> None:
 
     def whole(by: Model) -> None:
         plan = plan_job(job, die, tube, by, keep_out=KEEP_OUT)
-        marked = Marked.of(plan.chain, plan.figures.stretch.value)
-        foretell(marked, Spread.of(plan.figures, [bend.sd_deg for bend in plan.bends]))
+        marked = TubeLayout.of(plan.centreline, plan.parameters.stretch.value)
+        propagate(marked, Spread.of(plan.parameters, [bend.sd_deg for bend in plan.bends]))
 
     plan = plan_job(job, die, tube, model, keep_out=KEEP_OUT)
-    bare = took(lambda: bare_kinematics(plan.chain))
+    bare = took(lambda: bare_kinematics(plan.centreline))
     known = KnownAims(
         model, {bend.bend_angle_deg: model.aim(bend.bend_angle_deg, 0.5) for bend in plan.bends}
     )
@@ -259,7 +265,7 @@ def costs() -> None:
         f" {len(known.aims)} different stop angles worked out as well"
     )
     sizes = (25, 50, 100, 200)
-    parts = [Marked.of(plan_job(long_job(size), die, tube, model).chain) for size in sizes]
+    parts = [TubeLayout.of(plan_job(long_job(size), die, tube, model).centreline) for size in sizes]
     spent = [took(lambda part=part: clashes(part, 30.0, KEEP_OUT)) for part in parts]
     grows = np.polyfit(np.log(sizes), np.log(spent), 1)[0]
     told = ", ".join(f"{size}: {ms:.1f} ms" for size, ms in zip(sizes, spent, strict=True))

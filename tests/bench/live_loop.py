@@ -32,9 +32,9 @@ from benchmate.bench.sampler import Told
 from benchmate.bench.session import Session
 from benchmate.bench.task import Task
 from benchmate.clock import MonotonicClock
-from benchmate.commands.rehearsal import PersonThread, learned_sensor
-from benchmate.commands.rig import rehearsal_rig
 from benchmate.places import starter_shop
+from benchmate.runtime.hardware import simulated_hardware
+from benchmate.runtime.simulation import PersonThread, learned_sensor
 from benchmate.sensing.sample import Sample
 from benchmate.shop import Shop
 from benchmate.shop.parts import Signals
@@ -101,7 +101,7 @@ def run(seconds: float, rate: float, out_path: Path) -> tuple[np.ndarray, np.nda
     bench = msgspec.structs.replace(shop.bench, sensor=sensor)
     clock = MonotonicClock()
     learned = learned_sensor(bench, 1)
-    rig = rehearsal_rig(bench, clock, 1)
+    rig = simulated_hardware(bench, clock, 1)
     die, tube = shop.die("round-25-r75"), shop.tube("e235-25x2")
     rig.world.load(die, tube, "bench")
     # More bends than can be made in the time: the loop is busy throughout.

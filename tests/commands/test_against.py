@@ -14,13 +14,18 @@ from benchmate import stream
 from benchmate.bench.aligning import AlignSession
 from benchmate.bench.inputs import Asked
 from benchmate.cli import main
-from benchmate.commands.aligning import align_plain
-from benchmate.commands.beside import bench_of, check_against, kept_calibration, pair_rig
-from benchmate.commands.kept import as_finding
-from benchmate.commands.named_chip import Named, named_chip
-from benchmate.commands.rehearsal import learned_chip
-from benchmate.commands.rig import sensor_key
 from benchmate.errors import Failure, Refusal
+from benchmate.runtime.align_process import align_plain
+from benchmate.runtime.hardware import sensor_key
+from benchmate.runtime.options import ChipOption, chip_option
+from benchmate.runtime.second_sensor import (
+    bench_of,
+    check_against,
+    paired_hardware,
+    stored_calibration,
+)
+from benchmate.runtime.simulation import learned_chip
+from benchmate.runtime.stored_alignment import as_finding
 from benchmate.sensing.calibration.encoder_reference import EncoderReferenceCalibration
 from benchmate.sensing.calibration.harmonics import correction_deg
 from benchmate.shop.parts import Arm, Bench, Sensor
@@ -33,14 +38,14 @@ BENCH = Bench(
     sensor=Sensor(chip="as5600"),
     arm=Arm(radius_mm=150.0, plane="horizontal"),
 )
-LSM = Named("lsm6dso", 0x6B)
+LSM = ChipOption("lsm6dso", 0x6B)
 
 
 class Pair:
     """An encoder and a chip beside it on a simulated bender, taken round by what is said."""
 
-    def __init__(self, named: Named, seed: int = 1) -> None:
-        self.rig = pair_rig(BENCH, named, QuickClock(), seed)
+    def __init__(self, named: ChipOption, seed: int = 1) -> None:
+        self.rig = paired_hardware(BENCH, named, QuickClock(), seed)
         world = self.rig.world
         assert isinstance(world, UprightBench)
         self.world = world
@@ -90,8 +95,10 @@ class Pair:
         return np.degrees(np.unwrap(np.radians(off)))
 
 
-@pytest.mark.parametrize("named", [LSM, Named("adxl345", None), Named("adxl355", None)], ids=str)
-def test_the_table_is_true_by_the_simulated_magnet(named: Named) -> None:
+@pytest.mark.parametrize(
+    "named", [LSM, ChipOption("adxl345", None), ChipOption("adxl355", None)], ids=str
+)
+def test_the_table_is_true_by_the_simulated_magnet(named: ChipOption) -> None:
     pair = Pair(named)
     aligned = pair.go_round()
     assert isinstance(aligned, stream.Aligned), aligned
@@ -151,27 +158,27 @@ def test_what_chip_has_calibrated_is_found_by_against(tmp_path: Path) -> None:
     with Store.open(store) as kept:
         key = sensor_key(bench_of(BENCH, LSM))
         kept.keep("calibration", key, as_finding(known, None)).result()
-    found = kept_calibration(BENCH, LSM, store)
+    found = stored_calibration(BENCH, LSM, store)
     assert found.covariance == known.covariance
 
 
 def test_pairs_that_make_no_sense_are_refused_in_words() -> None:
     with pytest.raises(Refusal, match="an as5600 can't tell which way is down"):
-        check_against(BENCH, Named("as5600", 0x40))
+        check_against(BENCH, ChipOption("as5600", 0x40))
     with pytest.raises(Refusal, match="lsm6dso finds its own errors"):
         check_against(replace(BENCH, sensor=Sensor(chip="lsm6dso")), LSM)
 
 
 def test_a_chip_is_named_as_bench_yaml_does_with_an_address_where_it_needs_one() -> None:
-    assert named_chip("lsm6dso") == Named("lsm6dso", None)
-    assert named_chip("LSM6DSO@0x6b") == LSM
+    assert chip_option("lsm6dso") == ChipOption("lsm6dso", None)
+    assert chip_option("LSM6DSO@0x6b") == LSM
     assert str(LSM) == "lsm6dso@0x6b"
 
 
 @pytest.mark.parametrize("wrong", ["", "mpu6050", "lsm6dso@", "lsm6dso@0x80", "lsm6dso@six"])
 def test_another_name_is_refused_with_one_that_would_be_right(wrong: str) -> None:
     with pytest.raises(argparse.ArgumentTypeError, match=r"as in (adxl355|lsm6dso@0x6b)"):
-        named_chip(wrong)
+        chip_option(wrong)
 
 
 @pytest.mark.parametrize(

@@ -8,9 +8,9 @@ import pytest
 from benchmate import stream
 from benchmate.bench.aligning import AlignSession
 from benchmate.bench.inputs import Asked, Back, Closed, Lost
-from benchmate.commands.rehearsal import learned_sensor
-from benchmate.commands.rig import rehearsal_rig
 from benchmate.places import starter_shop
+from benchmate.runtime.hardware import simulated_hardware
+from benchmate.runtime.simulation import learned_sensor
 from benchmate.sensing.frame import FrameReferencedSwing
 from benchmate.sensing.mount.alignment import Swing
 from benchmate.shop import Shop
@@ -23,7 +23,7 @@ class Swung:
     """A simulated bench whose arm is swung by what is said to the session."""
 
     def __init__(self, seed: int = 1) -> None:
-        self.rig = rehearsal_rig(BENCH, QuickClock(), seed)
+        self.rig = simulated_hardware(BENCH, QuickClock(), seed)
         self.session = AlignSession(lambda: self.rig.swing(None))
         self.events: list[stream.Event] = []
         self._turns: Iterator[Any] = self.rig.sampler().turns()

@@ -2,7 +2,7 @@
 
 import pytest
 
-from benchmate.commands.rig import caution
+from benchmate.runtime.hardware import caution
 from benchmate.shop.parts import Arm, Bench, ChipKind, Sensor
 
 

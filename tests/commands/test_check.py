@@ -7,7 +7,7 @@ import pytest
 import smbus2
 
 from benchmate.cli import main
-from benchmate.commands.rig import sensor_key
+from benchmate.runtime.hardware import sensor_key
 from benchmate.sensing.mount.alignment import Mount
 from benchmate.shop.parts import Arm, Bench, Sensor
 from benchmate.sim.bench import SimBench
@@ -35,8 +35,8 @@ def bench_there(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> SimBench:
     sim = SimBench(BENCH_READ, clock)
     monkeypatch.setattr(smbus2, "SMBus", sim.bus)
     monkeypatch.setattr("benchmate.clock.MonotonicClock", lambda: clock)
-    monkeypatch.setattr("benchmate.commands.checks.disk._mounts", lambda _: [])
-    monkeypatch.setattr("benchmate.commands.checks.supply._vcgencmd", lambda: None)
+    monkeypatch.setattr("benchmate.checks.disk._mounts", lambda _: [])
+    monkeypatch.setattr("benchmate.checks.power._vcgencmd", lambda: None)
     return sim
 
 

@@ -9,11 +9,11 @@ import smbus2
 from gpiozero import LED, Device
 from gpiozero.pins.mock import MockFactory, MockPWMPin
 
-from benchmate.commands.checks.disk import look_at_disk
-from benchmate.commands.checks.pins import look_at_pins
-from benchmate.commands.checks.sensor import look_at_bus, look_at_sensor
-from benchmate.commands.checks.store import look_at_sqlite, look_at_store, writer_of
-from benchmate.commands.checks.supply import look_at_supply
+from benchmate.checks.disk import look_at_disk
+from benchmate.checks.pins import look_at_pins
+from benchmate.checks.power import look_at_supply
+from benchmate.checks.sensor import look_at_bus, look_at_sensor
+from benchmate.checks.store import look_at_sqlite, look_at_store, writer_of
 from benchmate.shop.parts import Arm, Bench, Sensor, Signals
 from benchmate.sim.bench import SimBench
 from benchmate.sim.clock import QuickClock

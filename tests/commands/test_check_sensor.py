@@ -9,13 +9,13 @@ from typing import Any
 import numpy as np
 import pytest
 
+from benchmate.checks.sensor_report import angle_of
+from benchmate.checks.standstill_noise import StandstillRecord, verdict, weigh
+from benchmate.checks.standstill_watch import watch_standing
 from benchmate.cli import main
-from benchmate.commands.checks.standing import Record, verdict, weigh
-from benchmate.commands.checks.standing_report import angle_of
-from benchmate.commands.checks.standstill import watch_standing
-from benchmate.commands.rehearsal import learned_sensor
-from benchmate.commands.rig import Rig, rehearsal_rig
 from benchmate.errors import Failure
+from benchmate.runtime.hardware import Hardware, simulated_hardware
+from benchmate.runtime.simulation import learned_sensor
 from benchmate.sensing import chip_facts
 from benchmate.sensing.mount.alignment import Mount
 from benchmate.shop.parts import Arm, Bench, Sensor
@@ -42,12 +42,12 @@ def check(tmp_path: Path) -> Callable[..., int]:
     return lambda *more: main([*asked, *more])
 
 
-def standing(noise_deg: float, drift_deg_per_min: float) -> Record:
+def standing(noise_deg: float, drift_deg_per_min: float) -> StandstillRecord:
     """Give two minutes of white noise on a steady drift, 200 samples a second."""
     times = np.arange(24_000) / 200.0
     white = np.random.default_rng(1).standard_normal(len(times))
     angles = 40.0 + noise_deg * white + drift_deg_per_min * times / 60.0
-    return Record(
+    return StandstillRecord(
         times_s=tuple(times.tolist()),
         angles_deg=tuple(angles.tolist()),
         transfers=1,
@@ -87,17 +87,17 @@ def test_a_chip_that_was_never_calibrated_is_told_to_be_turned() -> None:
 def test_a_drift_past_the_seam_of_the_circle_is_no_jump() -> None:
     times = tuple(n / 200.0 for n in range(4000))
     angles = tuple(math.remainder(179.9 + 0.6 * t / 60.0, 360.0) for t in times)
-    record = Record(times_s=times, angles_deg=angles, transfers=1, retries=0, failures=0)
+    record = StandstillRecord(times_s=times, angles_deg=angles, transfers=1, retries=0, failures=0)
     assert weigh(record, UPRIGHT, FACTS, None).drift_deg_per_min == pytest.approx(0.6)
 
 
 class Heard:
     """A rig that stands still, and what is told of it; something may happen on the way."""
 
-    def __init__(self, happens: Callable[[Rig], None], at_s: float) -> None:
-        self.rig = rehearsal_rig(BENCH_READ, QuickClock(), 1)
+    def __init__(self, happens: Callable[[Hardware], None], at_s: float) -> None:
+        self.rig = simulated_hardware(BENCH_READ, QuickClock(), 1)
         self.told: list[str] = []
-        self._happens: Callable[[Rig], None] | None = happens
+        self._happens: Callable[[Hardware], None] | None = happens
         self._at_s = at_s
 
     def show(self, gone_s: float) -> None:
@@ -108,7 +108,7 @@ class Heard:
     def tell(self, what: str) -> None:
         self.told.append(what)
 
-    def watch(self, seconds: float = 12.0) -> Record:
+    def watch(self, seconds: float = 12.0) -> StandstillRecord:
         learned = learned_sensor(BENCH_READ, 1)
         return watch_standing(self.rig, learned, angle_of(self.rig, learned), seconds, self)
 
@@ -123,7 +123,7 @@ def test_an_arm_that_moves_is_told_and_the_time_begins_anew() -> None:
 
 
 def test_a_fault_on_the_way_is_told_and_counted() -> None:
-    def pull(rig: Rig) -> None:
+    def pull(rig: Hardware) -> None:
         assert rig.world is not None
         rig.world.faults.stuck(1.5)
 

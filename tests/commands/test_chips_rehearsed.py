@@ -7,10 +7,10 @@ import msgspec
 import pytest
 
 from benchmate import stream
-from benchmate.commands.rehearsal import Protractor
-from benchmate.commands.rig import rehearsal_rig
-from benchmate.commands.watching import Wish, rehearse_quickly
 from benchmate.places import starter_shop
+from benchmate.runtime.hardware import simulated_hardware
+from benchmate.runtime.simulation import Protractor
+from benchmate.runtime.watch_process import WatchRequest, rehearse_quickly
 from benchmate.shop import Shop
 from benchmate.shop.parts import Arm, Bench, ChipKind, JobBend, Sensor
 from benchmate.sim.clock import QuickClock
@@ -43,7 +43,7 @@ def bench(chip: ChipKind) -> Bench:
 def test_the_bend_is_in_tolerance_by_the_tubes_own_truth(
     chip: ChipKind, seed: int, tmp_path: Path
 ) -> None:
-    wish = Wish(
+    wish = WatchRequest(
         shop=dataclasses.replace(SHOP, good_bench=bench(chip)),
         store=tmp_path / "bends.db",
         job=JOB,
@@ -61,7 +61,7 @@ def test_the_bend_is_in_tolerance_by_the_tubes_own_truth(
 
 
 def test_the_arm_is_read_once_at_each_new_stop() -> None:
-    world = rehearsal_rig(bench("as5600"), QuickClock(), 1).world
+    world = simulated_hardware(bench("as5600"), QuickClock(), 1).world
     assert world is not None
     protractor = Protractor(world)
 
@@ -77,7 +77,7 @@ def test_the_arm_is_read_once_at_each_new_stop() -> None:
 
 def test_a_protractor_on_the_arm_is_true_to_its_scatter() -> None:
     clock = QuickClock()
-    world = rehearsal_rig(bench("as5600"), clock, 1).world
+    world = simulated_hardware(bench("as5600"), clock, 1).world
     assert world is not None
     world.turn_box(4)
     clock.sleep(1.5 + 1.0 + 0.5)

@@ -13,12 +13,12 @@ import pytest
 from benchmate import stream
 from benchmate.bench.inputs import Back, Lost
 from benchmate.bench.sampler import Told
-from benchmate.commands.kept import as_finding, kept_sensor
-from benchmate.commands.rehearsal import learned_sensor
-from benchmate.commands.rig import rehearsal_rig, sensor_key
-from benchmate.commands.watching import Wish, watch_plain
 from benchmate.errors import Failure
 from benchmate.places import starter_shop
+from benchmate.runtime.hardware import sensor_key, simulated_hardware
+from benchmate.runtime.simulation import learned_sensor
+from benchmate.runtime.stored_alignment import as_finding, stored_sensor
+from benchmate.runtime.watch_process import WatchRequest, watch_plain
 from benchmate.sensing.sample import Sample
 from benchmate.shop import Shop
 from benchmate.shop.parts import Arm, Bench, JobBend, Sensor
@@ -45,7 +45,7 @@ class Rocking:
 
     def __init__(self, bench: Bench, seed: int = 1) -> None:
         self.learned = learned(bench, seed)
-        self.rig = rehearsal_rig(bench, QuickClock(), seed, ROCKS_DEG)
+        self.rig = simulated_hardware(bench, QuickClock(), seed, ROCKS_DEG)
         assert self.rig.world is not None
         self.world = self.rig.world
         self.world.load(SHOP.die(JOB.die), SHOP.tube(JOB.tube))
@@ -95,7 +95,7 @@ def test_the_rocking_is_taken_out(bare: float) -> None:
 @pytest.mark.parametrize("seed", [1, 2, 3])
 def test_two_chips_that_are_set_up_one_after_the_other_begin_without_a_fault(seed: int) -> None:
     named = msgspec.structs.replace(FRAMED, bench="east-window")
-    turns = rehearsal_rig(named, clock := QuickClock(), seed).sampler().turns()
+    turns = simulated_hardware(named, clock := QuickClock(), seed).sampler().turns()
     told = [each for each in itertools.takewhile(lambda _: clock.now() < 102.0, turns) if each]
     assert len(told) > 250
     assert all(isinstance(each, Sample) for each in told)
@@ -158,8 +158,8 @@ def test_align_keeps_both_mounts_and_watch_finds_them(tmp_path: Path) -> None:
     with Store.open(store) as kept:
         finding = as_finding(known.mounts, known.calibration)
         kept.keep("mount", sensor_key(FRAMED), finding).result()
-    assert kept_sensor(FRAMED, store) == known
-    assert kept_sensor(BARE, store).mounts.frame is None
+    assert stored_sensor(FRAMED, store) == known
+    assert stored_sensor(BARE, store).mounts.frame is None
 
 
 def test_a_frames_sensor_that_came_later_asks_for_an_alignment(tmp_path: Path) -> None:
@@ -168,14 +168,14 @@ def test_a_frames_sensor_that_came_later_asks_for_an_alignment(tmp_path: Path) -
     with Store.open(store) as kept:
         kept.keep("mount", sensor_key(BARE), as_finding(known.mounts, None)).result()
     with pytest.raises(Failure, match="sensor on the frame is new"):
-        kept_sensor(FRAMED, store)
+        stored_sensor(FRAMED, store)
 
 
 def test_a_bench_that_rocks_is_rehearsed_to_the_end(tmp_path: Path) -> None:
     shop = Shop(path=SHOP.path, dies=SHOP.dies, tubes=SHOP.tubes, jobs=SHOP.jobs, good_bench=FRAMED)
     job = msgspec.structs.replace(JOB, bends=(JobBend(straight_mm=300.0, angle_deg=20.0),))
     out = io.StringIO()
-    wish = Wish(
+    wish = WatchRequest(
         shop=shop, store=tmp_path / "bends.db", job=job, simulate=True, operator=True, quick=True
     )
     assert watch_plain(wish, io.StringIO(), out) == 0

@@ -8,7 +8,7 @@ import pytest
 
 from benchmate import stream
 from benchmate.cli import main
-from benchmate.commands.watching import Wish, watch_plain
+from benchmate.runtime.watch_process import WatchRequest, watch_plain
 from benchmate.shop import Shop
 from benchmate.springback import Springback
 
@@ -71,7 +71,7 @@ def watched(shop: Path, job: str) -> float:
     """Rehearse the job on a store of its own; give its first stop angle."""
     opened = Shop.for_job(shop, job)
     out = io.StringIO()
-    wish = Wish(
+    wish = WatchRequest(
         shop=opened, store=shop / f"{job}.db", job=opened.job(job), simulate=True, operator=True,
         quick=True,
     )  # fmt: skip

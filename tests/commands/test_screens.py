@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from benchmate.commands import screens
+from benchmate.runtime import screen_process
 from benchmate.screen import align
 
 STARTER = Path(__file__).parents[2] / "configs"
@@ -34,7 +34,7 @@ def started(monkeypatch, tmp_path) -> list[str]:
         chip=None,
         seed=3,
     )
-    assert screens.align_on_screen(args) == 0
+    assert screen_process.align_on_screen(args) == 0
     return kept
 
 

@@ -10,8 +10,8 @@ import pytest
 from benchmate import stream
 from benchmate.bench.replay import replay
 from benchmate.cli import main
-from benchmate.commands.watching import Wish, watch_as_text, watch_plain
 from benchmate.places import starter_shop
+from benchmate.runtime.watch_process import WatchRequest, watch_as_text, watch_plain
 from benchmate.shop import Shop
 from benchmate.store import Log
 
@@ -20,7 +20,7 @@ def bend(store: Path, job: str, *, seed: int = 1, first_bend: int = 1) -> list[s
     """Rehearse a job of the starter shop; give what the stream said."""
     shop = Shop.for_job(starter_shop(), job)
     out = io.StringIO()
-    wish = Wish(
+    wish = WatchRequest(
         shop=shop,
         store=store,
         job=shop.job(job),
@@ -94,7 +94,7 @@ def test_it_starts_with_the_bend_that_is_asked_for(tmp_path: Path) -> None:
 def test_without_a_terminal_the_job_is_told_in_lines_with_a_summary(tmp_path: Path) -> None:
     shop = Shop.for_job(starter_shop(), "trellis-knee")
     out = io.StringIO()
-    wish = Wish(
+    wish = WatchRequest(
         shop=shop,
         store=tmp_path / "bends.db",
         job=shop.job("trellis-knee"),

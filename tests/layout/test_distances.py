@@ -4,18 +4,19 @@ import numpy as np
 import pytest
 
 from benchmate.errors import Refusal
-from benchmate.layout.asbent import AsBent, Room, points_of, replan
-from benchmate.layout.chain import Chain
+from benchmate.layout.as_bent import AsBent
+from benchmate.layout.centreline import Centreline
 from benchmate.layout.distances import Distance, with_distances
-from benchmate.layout.marked import Marked
+from benchmate.layout.replan import Bounds, points_of, replan
+from benchmate.layout.tube_layout import TubeLayout
 
-ROOM = Room(hold_mm=40, max_angle_deg=180)
-PLAN = Marked.of(Chain((250, 180, 220, 300), (0, 80, -120), (60, 90, 45), 102))
+ROOM = Bounds(hold_mm=40, max_angle_deg=180)
+PLAN = TubeLayout.of(Centreline((250, 180, 220, 300), (0, 80, -120), (60, 90, 45), 102))
 
 
-def made(turn_deg: float) -> Marked:
+def made(turn_deg: float) -> TubeLayout:
     """The part with its second turn off, and only two bends made."""
-    return Marked(
+    return TubeLayout(
         starts_mm=PLAN.starts_mm[:2],
         turns_deg=np.array([0.0, turn_deg]),
         angles_deg=PLAN.angles_deg[:2],
@@ -24,7 +25,7 @@ def made(turn_deg: float) -> Marked:
     )
 
 
-def tape(part: Marked, one: int, other: int) -> Distance:
+def tape(part: TubeLayout, one: int, other: int) -> Distance:
     """Measure the part without error; point 5 is the tube's other end."""
     ends = len(part.angles_deg) + 2
     numbers = [ends if number == 5 else number for number in (one, other)]
@@ -37,7 +38,7 @@ def test_a_distance_over_the_whole_tube_finds_the_turn() -> None:
     found = with_distances(PLAN, done, [tape(made(83.0), 1, 5)], ROOM)
     assert found.done[1].turn_deg == pytest.approx(83.0, abs=0.4)
     assert found.done[1].angle_deg == pytest.approx(90, abs=0.1)
-    assert found.improbable == ""
+    assert found.outlier == ""
 
 
 def test_replanning_with_it_lands_nearer_than_without() -> None:
@@ -50,7 +51,7 @@ def test_replanning_with_it_lands_nearer_than_without() -> None:
         turns = went.turns_deg.copy()
         turns[1] = true.turns_deg[1]
         starts = np.concatenate([true.starts_mm, went.starts_mm[2:]])
-        last = Marked(
+        last = TubeLayout(
             starts_mm=starts,
             turns_deg=turns,
             angles_deg=np.concatenate([true.angles_deg, went.angles_deg[2:]]),
@@ -81,8 +82,8 @@ def test_a_distance_that_no_bend_explains_is_named() -> None:
     right = tape(made(80.0), 1, 5)
     wrong = Distance(one=1, other=5, measured_mm=right.measured_mm + 60)
     found = with_distances(PLAN, done, [wrong], ROOM)
-    assert found.improbable.startswith("the distance of")
-    assert "from point 1 to point 5" in found.improbable
+    assert found.outlier.startswith("the distance of")
+    assert "from point 1 to point 5" in found.outlier
 
 
 def test_before_the_first_bend_there_is_nothing_to_correct() -> None:

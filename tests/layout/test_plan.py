@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from benchmate.errors import Refusal
-from benchmate.layout.chain import points
-from benchmate.layout.figures import Measured, TrialFound
-from benchmate.layout.plan import Springback, plan_job
+from benchmate.layout.centreline import points
+from benchmate.layout.parameters import TrialFound, UncertainValue
+from benchmate.layout.plan import SpringbackModel, plan_job
 from benchmate.shop.keep_out import Box, KeepOut
 from benchmate.shop.parts import Die, Job, JobBend, Tube
 from benchmate.shop.shapes import Hoop
@@ -61,7 +61,7 @@ def job_with(**changes: object) -> Job:
 
 
 def test_marks_are_starts_of_bend_less_the_start_offset(
-    die: Die, tube: Tube, model: Springback
+    die: Die, tube: Tube, model: SpringbackModel
 ) -> None:
     plan = plan_job(TWO_BENDS, die, tube, model)
     assert [bend.start_mm for bend in plan.bends] == pytest.approx([300, 520 + ARC_90])
@@ -69,7 +69,7 @@ def test_marks_are_starts_of_bend_less_the_start_offset(
 
 
 def test_cut_length_is_straights_and_arcs_of_the_radius_after_springback(
-    die: Die, tube: Tube, model: Springback
+    die: Die, tube: Tube, model: SpringbackModel
 ) -> None:
     plan = plan_job(TWO_BENDS, die, tube, model)
     assert plan.cut_length_mm == pytest.approx(300 + 220 + 150 + 1.5 * ARC_90)
@@ -77,7 +77,7 @@ def test_cut_length_is_straights_and_arcs_of_the_radius_after_springback(
 
 
 def test_turn_angle_and_stop_angle_stand_with_each_bend(
-    die: Die, tube: Tube, model: Springback
+    die: Die, tube: Tube, model: SpringbackModel
 ) -> None:
     second = plan_job(TWO_BENDS, die, tube, model).bends[1]
     assert (second.bend, second.turn_deg, second.bend_angle_deg) == (2, 90, 45)
@@ -85,7 +85,7 @@ def test_turn_angle_and_stop_angle_stand_with_each_bend(
 
 
 def test_planning_without_springback_would_misplace_the_second_mark_by_b_r_theta(
-    die: Die, tube: Tube, model: Springback
+    die: Die, tube: Tube, model: SpringbackModel
 ) -> None:
     """2 % of springback on a radius of 100 mm is 3.1 mm of tube in a single 90 degree bend."""
     sprung = plan_job(TWO_BENDS, die, tube, model).bends[1].mark_mm
@@ -95,31 +95,31 @@ def test_planning_without_springback_would_misplace_the_second_mark_by_b_r_theta
 
 
 def test_a_points_job_is_solved_with_the_radius_after_springback(
-    die: Die, tube: Tube, model: Springback
+    die: Die, tube: Tube, model: SpringbackModel
 ) -> None:
     corners = ((0.0, 0.0, 0.0), (400.0, 0.0, 0.0), (400.0, 350.0, 0.0))
     plan = plan_job(job_with(bends=(), tail_mm=None, points_mm=corners), die, tube, model)
     assert plan.bends[0].straight_mm == pytest.approx(400 - 102)
     assert plan.tail_mm == pytest.approx(350 - 102)
-    assert points(plan.chain) == pytest.approx(np.array(corners), abs=1e-9)
+    assert points(plan.centreline) == pytest.approx(np.array(corners), abs=1e-9)
 
 
-def test_a_job_from_the_drawing_says_so(die: Die, tube: Tube, model: Springback) -> None:
+def test_a_job_from_the_drawing_says_so(die: Die, tube: Tube, model: SpringbackModel) -> None:
     plan = plan_job(TWO_BENDS, die, tube, model)
     assert plan.rests_on == ("drawing",)
-    assert "start offset 12.0 mm: drawing" in plan.figures.told()
+    assert "start offset 12.0 mm: drawing" in plan.parameters.told()
 
 
 def test_a_trial_piece_takes_the_place_of_the_drawing(
-    die: Die, tube: Tube, model: Springback
+    die: Die, tube: Tube, model: SpringbackModel
 ) -> None:
     found = TrialFound(
         die="heron-100",
         tube="rail-30",
-        start_offset_mm=Measured(15, 0.5),
-        free_radius_mm=Measured(104, 0.4),
+        start_offset_mm=UncertainValue(15, 0.5),
+        free_radius_mm=UncertainValue(104, 0.4),
         die_radius_mm=104 / 1.02,
-        stretch=Measured(0.01, 0.002),
+        stretch=UncertainValue(0.01, 0.002),
     )
     plan = plan_job(TWO_BENDS, die, tube, model, found=found)
     arc = 104 * math.pi / 2 * 0.99
@@ -129,21 +129,21 @@ def test_a_trial_piece_takes_the_place_of_the_drawing(
 
 
 def test_a_trial_piece_of_another_tube_still_gives_the_dies_own_radius(
-    die: Die, tube: Tube, model: Springback
+    die: Die, tube: Tube, model: SpringbackModel
 ) -> None:
     found = TrialFound(
         die="heron-100",
         tube="some-other-30",
-        free_radius_mm=Measured(106, 0.5),
+        free_radius_mm=UncertainValue(106, 0.5),
         die_radius_mm=103,
     )
     plan = plan_job(TWO_BENDS, die, tube, model, found=found)
-    assert plan.chain.radius_mm == pytest.approx(103 * 1.02)
+    assert plan.centreline.radius_mm == pytest.approx(103 * 1.02)
     assert plan.rests_on == ("drawing", "trial piece")
 
 
 def test_an_unknown_start_offset_puts_marks_at_the_start_of_bend_and_says_so(
-    die: Die, tube: Tube, model: Springback
+    die: Die, tube: Tube, model: SpringbackModel
 ) -> None:
     plan = plan_job(TWO_BENDS, msgspec.structs.replace(die, start_offset_mm=None), tube, model)
     assert plan.bends[0].mark_mm == plan.bends[0].start_mm == 300
@@ -159,7 +159,7 @@ def test_an_unknown_start_offset_puts_marks_at_the_start_of_bend_and_says_so(
     ],
 )
 def test_doubtful_straights_are_said(
-    straights: tuple[float, ...], words: str, die: Die, tube: Tube, model: Springback
+    straights: tuple[float, ...], words: str, die: Die, tube: Tube, model: SpringbackModel
 ) -> None:
     bends = tuple(JobBend(straight_mm=straight, angle_deg=90) for straight in straights)
     plan = plan_job(job_with(bends=bends), die, tube, model)
@@ -167,7 +167,7 @@ def test_doubtful_straights_are_said(
 
 
 def test_arcs_that_overlap_are_said_with_what_is_missing(
-    die: Die, tube: Tube, model: Springback
+    die: Die, tube: Tube, model: SpringbackModel
 ) -> None:
     corners = ((0.0, 0.0, 0.0), (300.0, 0.0, 0.0), (300.0, 150.0, 0.0), (0.0, 150.0, 0.0))
     plan = plan_job(job_with(bends=(), tail_mm=None, points_mm=corners), die, tube, model)
@@ -178,7 +178,7 @@ def test_arcs_that_overlap_are_said_with_what_is_missing(
 
 
 def test_what_the_dies_file_says_it_needs_goes_before_the_rule_of_thumb(
-    die: Die, tube: Tube, model: Springback
+    die: Die, tube: Tube, model: SpringbackModel
 ) -> None:
     wants = msgspec.structs.replace(die, grip_mm=320, between_mm=230, tail_mm=160)
     said = plan_job(TWO_BENDS, wants, tube, model).warnings
@@ -187,13 +187,15 @@ def test_what_the_dies_file_says_it_needs_goes_before_the_rule_of_thumb(
     assert any("the tail after bend 2 is 150.0 mm, little to hold" in one for one in said)
 
 
-def test_tube_that_is_too_short_in_stock_is_said(die: Die, tube: Tube, model: Springback) -> None:
+def test_tube_that_is_too_short_in_stock_is_said(
+    die: Die, tube: Tube, model: SpringbackModel
+) -> None:
     short = msgspec.structs.replace(tube, stock_mm=900)
     (said,) = plan_job(TWO_BENDS, die, short, model).warnings
     assert said == "the cut length of 910.3 mm is more than the stock of tube rail-30, 900.0 mm"
 
 
-def test_a_shape_is_bent_from_its_dimensions(die: Die, tube: Tube, model: Springback) -> None:
+def test_a_shape_is_bent_from_its_dimensions(die: Die, tube: Tube, model: SpringbackModel) -> None:
     job = job_with(bends=(), tail_mm=None, shape=Hoop(width_mm=434, height_mm=600))
     plan = plan_job(job, die, tube, model)
     # 434 over the outsides of 30 mm tube: 404 between centrelines, less two radii of 102.
@@ -201,11 +203,13 @@ def test_a_shape_is_bent_from_its_dimensions(die: Die, tube: Tube, model: Spring
     assert [bend.bend_angle_deg for bend in plan.bends] == [90, 90]
 
 
-def test_a_clean_job_has_no_warning(die: Die, tube: Tube, model: Springback) -> None:
+def test_a_clean_job_has_no_warning(die: Die, tube: Tube, model: SpringbackModel) -> None:
     assert plan_job(TWO_BENDS, die, tube, model).warnings == ()
 
 
-def test_warnings_are_written_in_the_readers_unit(die: Die, tube: Tube, model: Springback) -> None:
+def test_warnings_are_written_in_the_readers_unit(
+    die: Die, tube: Tube, model: SpringbackModel
+) -> None:
     job = job_with(bends=(JobBend(straight_mm=25.4, angle_deg=90),))
     plan = plan_job(job, die, tube, model, unit="frac")
     assert any("is 1 in, little to hold" in warning for warning in plan.warnings)
@@ -216,14 +220,14 @@ def test_warnings_are_written_in_the_readers_unit(die: Die, tube: Tube, model: S
     [(75, "2.5 outside diameters: many rule books ask for 3"), (55, "flatten or kink")],
 )
 def test_a_tight_radius_is_said(
-    radius: float, words: str, die: Die, tube: Tube, model: Springback
+    radius: float, words: str, die: Die, tube: Tube, model: SpringbackModel
 ) -> None:
     tight = msgspec.structs.replace(die, centreline_radius_mm=radius)
     assert any(words in warning for warning in plan_job(TWO_BENDS, tight, tube, model).warnings)
 
 
 def test_an_angle_over_the_dies_and_a_die_for_another_tube_are_said(
-    die: Die, tube: Tube, model: Springback
+    die: Die, tube: Tube, model: SpringbackModel
 ) -> None:
     small = msgspec.structs.replace(die, max_angle_deg=80, for_od_mm=32)
     said = plan_job(TWO_BENDS, small, tube, model).warnings
@@ -232,14 +236,14 @@ def test_an_angle_over_the_dies_and_a_die_for_another_tube_are_said(
 
 
 def test_a_job_with_neither_bends_nor_points_is_refused(
-    die: Die, tube: Tube, model: Springback
+    die: Die, tube: Tube, model: SpringbackModel
 ) -> None:
     with pytest.raises(Refusal, match="give bends with a tail, points or a shape"):
         plan_job(job_with(tail_mm=None), die, tube, model)
 
 
 def test_a_post_in_the_way_is_said_with_what_clears_it(
-    die: Die, tube: Tube, model: Springback
+    die: Die, tube: Tube, model: SpringbackModel
 ) -> None:
     post = Box(name="post", low_mm=(-490, 290, -40), high_mm=(-410, 370, 40))
     job = job_with(
@@ -255,7 +259,7 @@ def test_a_post_in_the_way_is_said_with_what_clears_it(
 
 
 def test_a_tube_that_no_shop_has_is_not_checked_for_ever(
-    die: Die, tube: Tube, model: Springback
+    die: Die, tube: Tube, model: SpringbackModel
 ) -> None:
     endless = job_with(bends=(JobBend(straight_mm=1e6, angle_deg=90),))
     said = plan_job(endless, die, tube, model).warnings

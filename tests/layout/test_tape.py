@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from benchmate.errors import Refusal
-from benchmate.layout.plan import Plan, Springback, plan_job
+from benchmate.layout.plan import Plan, SpringbackModel, plan_job
 from benchmate.layout.tape import tape_marks
 from benchmate.shop.parts import Die, Job, JobBend, Tube
 
@@ -22,7 +22,7 @@ JOB = Job(
 
 
 @pytest.fixture
-def plan(die: Die, tube: Tube, model: Springback) -> Plan:
+def plan(die: Die, tube: Tube, model: SpringbackModel) -> Plan:
     return plan_job(JOB, die, tube, model)
 
 
@@ -56,7 +56,7 @@ def test_rounding_costs_what_the_moved_marks_move_the_end_by(
 
 
 def test_rounding_mark_and_cut_moves_each_end_by_what_its_leg_gains_or_loses(
-    die: Die, tube: Tube, model: Springback
+    die: Die, tube: Tube, model: SpringbackModel
 ) -> None:
     job = Job(
         job="knee",

@@ -13,8 +13,8 @@ from benchmate.bench.course import CarryOn
 from benchmate.bench.inputs import Asked, Durable, Input
 from benchmate.bench.session import Output, Session
 from benchmate.bench.task import Task
-from benchmate.layout.carry_on import carry_on
 from benchmate.layout.plan import plan_job
+from benchmate.layout.plan_update import update_plan
 from benchmate.sensing.sample import ArmEstimate
 from benchmate.shop.parts import Die, Job, JobBend, Tube
 from benchmate.springback.bend import Aim, Bend
@@ -184,7 +184,7 @@ def planned_part(angles: tuple[float, ...], model: Known, within: float) -> Carr
         tail_mm=300.0,
     )
     plan = plan_job(job, DIE, TUBE, model)
-    return lambda done, taped, learned: carry_on(
+    return lambda done, taped, learned: update_plan(
         plan, done, (DIE, TUBE, learned), distances=taped, angles_within_deg=within
     )
 

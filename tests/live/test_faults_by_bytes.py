@@ -17,9 +17,9 @@ from benchmate.bench.inputs import Asked, Durable, Input
 from benchmate.bench.sampler import Told
 from benchmate.bench.session import Session
 from benchmate.bench.task import Task
-from benchmate.commands.rehearsal import learned_sensor
-from benchmate.commands.rig import Learned, rehearsal_rig
 from benchmate.places import starter_shop
+from benchmate.runtime.hardware import AlignedSensor, simulated_hardware
+from benchmate.runtime.simulation import learned_sensor
 from benchmate.shop import Shop
 from benchmate.shop.parts import Arm, Bench, ChipKind, Sensor
 from benchmate.sim.bench import SimBench
@@ -45,7 +45,7 @@ def bench(chip: ChipKind) -> Bench:
 
 
 @functools.cache
-def known(chip: ChipKind) -> Learned:
+def known(chip: ChipKind) -> AlignedSensor:
     return learned_sensor(bench(chip), SEED)
 
 
@@ -55,7 +55,7 @@ class Bending:
     def __init__(self, chip: ChipKind) -> None:
         learned = known(chip)
         self.clock = QuickClock()
-        rig = rehearsal_rig(bench(chip), self.clock, SEED)
+        rig = simulated_hardware(bench(chip), self.clock, SEED)
         assert rig.world is not None
         self.world = rig.world
         die, tube = SHOP.die(JOB.die), SHOP.tube(JOB.tube)

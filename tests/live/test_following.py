@@ -7,9 +7,9 @@ import pytest
 from benchmate.bench.following import followed
 from benchmate.bench.inputs import Back, Lost
 from benchmate.bench.sampler import Told
-from benchmate.commands.rehearsal import learned_sensor
-from benchmate.commands.rig import rehearsal_rig
 from benchmate.places import starter_shop
+from benchmate.runtime.hardware import simulated_hardware
+from benchmate.runtime.simulation import learned_sensor
 from benchmate.sensing.sample import ArmEstimate
 from benchmate.shop import Shop
 from benchmate.shop.parts import Arm, Bench, Sensor
@@ -46,7 +46,7 @@ def test_the_first_reading_after_a_fault_rests_on_half_a_second_of_samples(seed:
         sensor=Sensor(chip="adxl345", address=0x53, rate_hz=400.0),
         arm=Arm(radius_mm=80.0),
     )
-    rig = rehearsal_rig(bench, clock := QuickClock(), seed)
+    rig = simulated_hardware(bench, clock := QuickClock(), seed)
     learned = learned_sensor(bench, seed)
     assert rig.world is not None
     job = shop.job("trellis-knee")

@@ -8,8 +8,8 @@ import pytest
 from benchmate import stream
 from benchmate.bench.inputs import Advised
 from benchmate.bench.supply import SupplyWatch
+from benchmate.checks.power import Voltage
 from benchmate.clock import MonotonicClock
-from benchmate.commands.checks.supply import Voltage
 
 LOW = "The Pi's supply voltage is too low: use the Pi's own supply with a short thick cable."
 

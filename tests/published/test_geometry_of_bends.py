@@ -7,9 +7,9 @@ import math
 
 import pytest
 
-from benchmate.layout.chain import Chain, frames, from_points, tangent_mm
-from benchmate.layout.marked import Marked
-from benchmate.layout.shapes import shape_chain
+from benchmate.layout.centreline import Centreline, frames, from_points, tangent_mm
+from benchmate.layout.shape_geometry import shape_centreline
+from benchmate.layout.tube_layout import TubeLayout
 from benchmate.shop.shapes import Offset
 
 
@@ -21,7 +21,7 @@ def test_road_curve_tangent_and_length() -> None:
     """
     angle = 43 + 25 / 60 + 46 / 3600
     assert tangent_mm(1800, angle) == pytest.approx(716.84, abs=0.005)
-    assert Chain((0, 0), (0,), (angle,), 1800).arcs_mm[0] == pytest.approx(1364.38, abs=0.005)
+    assert Centreline((0, 0), (0,), (angle,), 1800).arcs_mm[0] == pytest.approx(1364.38, abs=0.005)
 
 
 @pytest.mark.parametrize(
@@ -52,7 +52,7 @@ def test_arc_of_one_radian_over_a_chord_of_two() -> None:
     Source: M. Ducamp and A. Reverchon, "Mathematiques en Turbo-Pascal", vol. 2 (Eyrolles, 1988),
     sample run of the arc of a circle, as given in the public jpmMath collection. To 1e-10.
     """
-    arc = Chain((0, 0), (0,), (math.degrees(1.0),), 2.0858296429)
+    arc = Centreline((0, 0), (0,), (math.degrees(1.0),), 2.0858296429)
     start, end = frames(arc)[1:3, :3, 3]
     assert arc.arcs_mm[0] == pytest.approx(2.0858296429, abs=1e-10)
     assert math.dist(start, end) == pytest.approx(2.0, abs=1e-10)
@@ -65,7 +65,7 @@ def _onwards(along: float, angle: float, leg: float) -> tuple[float, float, floa
 
 def _corner_to_corner(angle: float) -> float:
     """Give an offset's length from corner to corner for each mm of rise."""
-    chain = shape_chain(
+    chain = shape_centreline(
         Offset(rise_mm=200, angle_deg=angle, before_mm=300, after_mm=300), od_mm=25, radius_mm=75
     )
     return (chain.straights_mm[1] + 2 * tangent_mm(75, angle)) / 200
@@ -107,7 +107,7 @@ def _shrink(angle: float) -> float:
     """Give the tube lost to an offset with sharp corners for each mm of rise."""
     points = [(0, 0, 0), (300, 0, 0), (300 + 200 / math.tan(math.radians(angle)), 200, 0)]
     points.append((points[-1][0] + 300, 200, 0))
-    length = Marked.of(from_points(points, radius_mm=1e-6)).cut_length_mm
+    length = TubeLayout.of(from_points(points, radius_mm=1e-6)).cut_length_mm
     return (length - points[-1][0]) / 200
 
 
@@ -232,8 +232,8 @@ def test_developed_length_of_a_conduit_s_square_bend() -> None:
     corner = [(0, 0, 0), (48 - half, 0, 0), (48 - half, 44 - half, 0)]
     chain = from_points(corner, radius_mm=24)
     assert chain.straights_mm == pytest.approx((22.8125, 18.8125), abs=1e-9)
-    assert Marked.of(chain).used_mm[0] == pytest.approx(37.68, abs=0.02)
-    assert Marked.of(chain).cut_length_mm == pytest.approx(79.305, abs=0.02)
+    assert TubeLayout.of(chain).used_mm[0] == pytest.approx(37.68, abs=0.02)
+    assert TubeLayout.of(chain).cut_length_mm == pytest.approx(79.305, abs=0.02)
 
 
 def test_developed_length_of_a_sheet_with_three_bends() -> None:
@@ -249,7 +249,7 @@ def test_developed_length_of_a_sheet_with_three_bends() -> None:
     outsides = (0.740, 0.420, 1.050, 1.000)
     ends = (1, 2, 2, 1)
     flats = tuple(long - corner * bends for long, bends in zip(outsides, ends, strict=True))
-    laid = Marked.of(Chain(flats, (0,) * 3, (90,) * 3, inside + 0.0078 / 0.01743 * thick))
+    laid = TubeLayout.of(Centreline(flats, (0,) * 3, (90,) * 3, inside + 0.0078 / 0.01743 * thick))
     assert laid.used_mm == pytest.approx([0.085] * 3, abs=5e-4)
     assert laid.cut_length_mm == pytest.approx(2.973, abs=0.0015)
 
@@ -260,7 +260,7 @@ def test_developed_length_of_a_z() -> None:
     Source: machinematcher.com, "How to calculate developed width": 1.88496 a bend, to the last
     digit; 203.76 in all, of which 0.0099 is that it adds each bend as 1.88.
     """
-    laid = Marked.of(Chain((50, 100, 50), (0, 180), (90, 90), 1.0 + 0.40 * 0.5))
+    laid = TubeLayout.of(Centreline((50, 100, 50), (0, 180), (90, 90), 1.0 + 0.40 * 0.5))
     assert laid.used_mm == pytest.approx([1.88496] * 2, abs=5e-6)
     assert laid.cut_length_mm == pytest.approx(203.76, abs=0.0105)
 
@@ -274,5 +274,5 @@ def test_stock_of_a_bent_strip() -> None:
     """
     inside = (1 / (math.exp(0.2) - 1) - 0.82) * 5 / 1.82
     leg = 50 - (inside + 5)
-    laid = Marked.of(Chain((leg, leg), (0,), (90,), inside + 0.45 * 5))
+    laid = TubeLayout.of(Centreline((leg, leg), (0,), (90,), inside + 0.45 * 5))
     assert laid.cut_length_mm == pytest.approx(89.1755, abs=5e-5)

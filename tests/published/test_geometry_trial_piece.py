@@ -10,7 +10,7 @@ import math
 import pytest
 from uncertainties import ufloat, umath
 
-from benchmate.layout.trial import Accuracy, Piece, solve
+from benchmate.layout.trial_fit import Accuracy, TrialPiece, solve
 
 OD = 30.0
 TAPE = Accuracy(length_mm=0.5, mark_mm=0.4, angle_deg=0.15)
@@ -18,7 +18,7 @@ TAPE = Accuracy(length_mm=0.5, mark_mm=0.4, angle_deg=0.15)
 
 def test_a_u_with_width_and_back() -> None:
     """R = w / (1 - cos t) - D/2 and o = back - m - R - D/2: agreement 1e-5 of value and u."""
-    piece = Piece(angle_deg=176.0, mark_mm=220.0, width_mm=233.4, back_mm=351.2)
+    piece = TrialPiece(angle_deg=176.0, mark_mm=220.0, width_mm=233.4, back_mm=351.2)
     found = solve([piece], OD, 100, TAPE)
     angle = ufloat(176.0, 0.15)
     radius = ufloat(233.4, 0.5) / (1 - umath.cos(umath.radians(angle))) - OD / 2
@@ -30,7 +30,7 @@ def test_a_u_with_width_and_back() -> None:
 
 def test_width_and_gap_together_weigh_as_their_mean() -> None:
     """At 180 the angle hardly counts: two lengths of equal u, R known to u / (2 sqrt 2)."""
-    piece = Piece(angle_deg=180.0, mark_mm=220.0, width_mm=234.3, gap_mm=173.7, back_mm=351.0)
+    piece = TrialPiece(angle_deg=180.0, mark_mm=220.0, width_mm=234.3, gap_mm=173.7, back_mm=351.0)
     found = solve([piece], OD, 100, TAPE)
     wide, gap = ufloat(234.3, 0.5) / 2 - OD / 2, ufloat(173.7, 0.5) / 2 + OD / 2
     mean = (wide + gap) / 2

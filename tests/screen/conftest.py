@@ -8,10 +8,10 @@ from typing import Any
 
 import pytest
 
-from benchmate.layout.chain import Chain
-from benchmate.layout.figures import Figures, Measured
-from benchmate.layout.marked import Marked
+from benchmate.layout.centreline import Centreline
+from benchmate.layout.parameters import BendParameters, UncertainValue
 from benchmate.layout.plan import Plan, PlannedBend
+from benchmate.layout.tube_layout import TubeLayout
 from benchmate.screen.client import Happening, Started
 from benchmate.screen.planned import Laid
 from benchmate.screen.snapshot import BenchState, after
@@ -121,15 +121,15 @@ def say() -> Say:
     return Say()
 
 
-def plan_of(job: str, chain: Chain) -> Plan:
+def plan_of(job: str, chain: Centreline) -> Plan:
     """Lay a chain out as a plan would, with a stop 3.4 degrees past each bend angle."""
-    marked = Marked.of(chain)
-    figures = Figures(
-        start_offset_mm=Measured(12.0, 1.0),
+    marked = TubeLayout.of(chain)
+    figures = BendParameters(
+        start_offset_mm=UncertainValue(12.0, 1.0),
         start_offset_from="drawing",
-        free_radius_mm=Measured(chain.radius_mm, 1.0),
+        free_radius_mm=UncertainValue(chain.radius_mm, 1.0),
         free_radius_from="drawing",
-        stretch=Measured(0.0, 0.005),
+        stretch=UncertainValue(0.0, 0.005),
         stretch_from=None,
     )
     bends = tuple(
@@ -156,8 +156,8 @@ def plan_of(job: str, chain: Chain) -> Plan:
         bends=bends,
         tail_mm=chain.straights_mm[-1],
         cut_length_mm=float(marked.cut_length_mm),
-        chain=chain,
-        figures=figures,
+        centreline=chain,
+        parameters=figures,
         rests_on=("drawing",),
         warnings=("bend 3 leaves 40 mm of straight where the die grips 45 mm",),
     )
@@ -166,7 +166,7 @@ def plan_of(job: str, chain: Chain) -> Plan:
 @pytest.fixture
 def laid() -> Laid:
     """A job of three bends in space, laid out."""
-    chain = Chain((250.0, 220.0, 180.0, 300.0), (0.0, 90.0, 0.0), (90.0, 45.0, 120.0), 61.5)
+    chain = Centreline((250.0, 220.0, 180.0, 300.0), (0.0, 90.0, 0.0), (90.0, 45.0, 120.0), 61.5)
     foretold = ("the last end should lie within 12.0 mm of its place, 19 times in 20",)
     return Laid(plan_of("gate-frame", chain), foretold)
 
@@ -174,7 +174,7 @@ def laid() -> Laid:
 @pytest.fixture
 def flat() -> Laid:
     """A U of two square bends in one plane."""
-    return Laid(plan_of("hoop", Chain((400.0, 300.0, 400.0), (0.0, 0.0), (90.0, 90.0), 60.0)))
+    return Laid(plan_of("hoop", Centreline((400.0, 300.0, 400.0), (0.0, 0.0), (90.0, 90.0), 60.0)))
 
 
 @pytest.fixture

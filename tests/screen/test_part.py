@@ -4,7 +4,7 @@ import unicodedata
 
 import pytest
 
-from benchmate.layout.chain import Chain
+from benchmate.layout.centreline import Centreline
 from benchmate.screen.part import Part, part_lines, scale_from, scale_words, turned
 from benchmate.screen.part_page import heading
 from benchmate.screen.seen import BendSeen
@@ -150,7 +150,7 @@ def test_the_heading_says_the_bend_in_work_with_mark_and_turn(half, flat, say):
 
 def test_a_part_of_a_hundred_bends_is_drawn(flat):
     turns = tuple(17.0 * at for at in range(100))
-    chain = Chain((120.0,) * 101, turns, (30.0,) * 100, 60.0)
-    lines = part_lines(Part(dataclasses.replace(flat.plan, chain=chain)), 80, 22)
+    chain = Centreline((120.0,) * 101, turns, (30.0,) * 100, 60.0)
+    lines = part_lines(Part(dataclasses.replace(flat.plan, centreline=chain)), 80, 22)
     assert len(lines) == 22
     assert all(name in "".join(text(lines)) for name in ("front", "top", "right", "planned"))

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from benchmate.errors import Refusal
 from benchmate.shop import Shop
-from benchmate.shop.nodes import Items, Keys, Text, UnreadableError, read_nodes
+from benchmate.shop.nodes import MappingNode, ScalarNode, SequenceNode, UnreadableError, read_nodes
 
 WriteShop = Callable[..., Path]
 
@@ -116,12 +116,15 @@ def test_a_folder_that_is_a_file_is_told(shop_with: WriteShop) -> None:
 def test_every_value_is_the_text_that_was_written(tmp_path: Path) -> None:
     file = tmp_path / "x.yaml"
     file.write_bytes(b"\xef\xbb\xbfa: no\r\nb: [010, 1:30, ~]\r\nc: '1'\r\n")
-    assert read_nodes(file) == Keys(
+    assert read_nodes(file) == MappingNode(
         1,
         (
-            (Text(1, "a"), Text(1, "no")),
-            (Text(2, "b"), Items(2, (Text(2, "010"), Text(2, "1:30"), Text(2, "~")))),
-            (Text(3, "c"), Text(3, "1")),
+            (ScalarNode(1, "a"), ScalarNode(1, "no")),
+            (
+                ScalarNode(2, "b"),
+                SequenceNode(2, (ScalarNode(2, "010"), ScalarNode(2, "1:30"), ScalarNode(2, "~"))),
+            ),
+            (ScalarNode(3, "c"), ScalarNode(3, "1")),
         ),
     )
 

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from benchmate import units
-from benchmate.shop import Shop, reading, tables
+from benchmate.shop import Shop, field_readers, tables
 
 PAGE = (Path(__file__).parents[2] / "docs" / "shop-files.md").read_text("utf-8")
 WRITTEN = {
@@ -14,7 +14,7 @@ WRITTEN = {
     "angle": units.angle_deg,
     "strength": units.stress_mpa,
     "modulus": units.modulus_gpa,
-    "percentage": reading.percentage,
+    "percentage": field_readers.percentage,
 }
 
 

@@ -1,0 +1,1 @@
+"""Questions asked at the terminal, and answers read."""

@@ -1,0 +1,1 @@
+"""What is shown on paper, as a picture or as a table: composed, drawn, written."""

@@ -1,0 +1,1 @@
+"""Sensor, simulation, store and session put together into the processes that commands start."""

@@ -1,0 +1,120 @@
+"""The screen processes of ``watch``, ``demo`` and ``align``, each with its bench's command line."""
+
+import argparse
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+from benchmate import places
+from benchmate.screen.app import BenchApp
+from benchmate.screen.planned import Laid
+from benchmate.shop import Shop
+from benchmate.units import LengthUnit
+
+ONE_BEND = "single bend"
+
+
+def watch_on_screen(args: argparse.Namespace) -> int:
+    """Show the bend screen of the job or bend asked for; without either, the jobs to pick from."""
+    folder, store = places.shop_folder(args.shop), places.store_file(args.store)
+    shop = Shop.for_job(folder, args.job) if args.job else Shop.read(folder)[0]
+    single = _single(args)
+    chosen = ONE_BEND if single else args.job
+    jobs = [chosen] if chosen else sorted(shop.jobs)
+
+    def start(job: str, bend: int) -> Sequence[str]:
+        asked = single or [job, "--bend", str(max(bend, args.bend))]
+        asked = [*asked, *(["--as-planned"] if args.as_planned else [])]
+        return _bench(folder, store, "watch", [*asked, *_rehearsing(args)])
+
+    def plan_of(name: str) -> Laid | None:
+        return None if single else _planned(shop, name, store)
+
+    app = BenchApp(
+        jobs,
+        plan_of,
+        start,
+        job=chosen,
+        rehearsal=args.simulate,
+        by_hand=args.simulate and not args.operator,
+        bites=shop.bench.arm.bites,
+        unit_of=lambda name: _unit(shop, name),
+    )
+    return app.run() or 0
+
+
+def demo_on_screen(shop: Shop, store: Path, chosen: str, seed: int, *, by_hand: bool) -> int:
+    """Show a whole job being bent on the simulated bench."""
+    who = [] if by_hand else ["--operator"]
+
+    def start(job: str, bend: int) -> Sequence[str]:
+        asked = [job, "--bend", str(bend), "--simulate", "--seed", str(seed), *who]
+        return _bench(shop.path, store, "watch", asked)
+
+    def plan_of(name: str) -> Laid | None:
+        return _planned(shop, name, store)
+
+    app = BenchApp(
+        [chosen],
+        plan_of,
+        start,
+        job=chosen,
+        rehearsal=True,
+        by_hand=by_hand,
+        unit_of=lambda name: _unit(shop, name),
+    )
+    return app.run() or 0
+
+
+def align_on_screen(args: argparse.Namespace) -> int:
+    """Show the swing."""
+    from benchmate.screen.align import AlignApp
+
+    folder, store = places.shop_folder(args.shop), places.store_file(args.store)
+    asked = ["--simulate", "--seed", str(args.seed)] if args.simulate else []
+    asked += ["--turn"] if args.turn else []
+    asked += [f"--against={args.against}"] if args.against else []
+    asked += [f"--chip={args.chip}"] if args.chip else []
+    app = AlignApp(
+        lambda: _bench(folder, store, "align", asked),
+        turn=args.turn,
+        rehearsal=args.simulate,
+        against=args.against.chip if args.against else "",
+    )
+    return app.run() or 0
+
+
+def _planned(shop: Shop, job: str, store: Path) -> Laid:
+    # They bring numpy: the first paint doesn't wait for it.
+    from benchmate.layout.prediction import predict_ends
+    from benchmate.runtime.planning import laid_out
+
+    unit = _unit(shop, job)
+    plan, model = laid_out(shop, job, store, unit)
+    ends = predict_ends(plan, model)
+    within = ("the job's tolerance is within reach on this setup",) if ends.reachable else ()
+    return Laid(plan, (*ends.told(unit), *within))
+
+
+def _unit(shop: Shop, job: str) -> LengthUnit:
+    asked = shop.jobs[job].unit if job in shop.jobs else None
+    return asked or shop.bench.unit
+
+
+def _bench(shop: Path, store: Path, command: str, asked: Sequence[str]) -> list[str]:
+    # -P: where the person stands there may be a checkout, a folder named as the package is.
+    program = [sys.executable, "-P", "-m", "benchmate"]
+    return [*program, "--shop", str(shop), "--store", str(store), command, *asked, "--plain"]
+
+
+def _rehearsing(args: argparse.Namespace) -> list[str]:
+    if not args.simulate:
+        return []
+    return ["--simulate", "--seed", str(args.seed), *(["--operator"] if args.operator else [])]
+
+
+def _single(args: argparse.Namespace) -> list[str]:
+    if args.angle is None:
+        return []
+    asked = [f"--angle={args.angle}", f"--die={args.die}", f"--tube={args.tube}"]
+    return [*asked, f"--lot={args.lot}", f"--tolerance={args.tolerance}"]

@@ -1,0 +1,120 @@
+"""A plan carried on from as-bent values: the plan to go on with, and the words for it."""
+
+import re
+
+import msgspec
+import pytest
+
+from benchmate.layout.as_bent import AsBent
+from benchmate.layout.centreline import points
+from benchmate.layout.plan import SpringbackModel, plan_job
+from benchmate.layout.plan_update import update_plan
+from benchmate.shop.parts import Die, Job, JobBend, Tube
+
+JOB = Job(
+    job="rail",
+    tube="rail-30",
+    die="heron-100",
+    tolerance_deg=0.5,
+    bends=(
+        JobBend(straight_mm=300, angle_deg=90),
+        JobBend(straight_mm=220, turn_deg=90, angle_deg=45),
+        JobBend(straight_mm=260, turn_deg=-60, angle_deg=70),
+    ),
+    tail_mm=300,
+)
+
+
+def test_new_marks_turns_and_stop_angles_stand_in_a_plan_like_the_first(
+    die: Die, tube: Tube, model: SpringbackModel
+) -> None:
+    first = plan_job(JOB, die, tube, model)
+    on = update_plan(first, [AsBent(angle_deg=88.7)], (die, tube, model))
+    assert on.plan.bends[0].bend_angle_deg == 88.7
+    second = on.plan.bends[1]
+    assert second.bend_angle_deg != first.bends[1].bend_angle_deg
+    assert second.stop_angle_deg == pytest.approx(1 + 1.02 * second.bend_angle_deg)
+    assert second.mark_mm == pytest.approx(second.start_mm - 12)
+    assert on.plan.centreline.angles_deg[0] == 88.7
+
+
+def test_what_changed_and_why_is_said(die: Die, tube: Tube, model: SpringbackModel) -> None:
+    first = plan_job(JOB, die, tube, model)
+    told = update_plan(first, [AsBent(angle_deg=88.7)], (die, tube, model)).told
+    assert told[0].startswith("as bent, the end would be")
+    assert any(line.startswith("bend 2: ") and "becomes" in line for line in told)
+    assert not any("not to be recovered" in line for line in told)
+
+
+def test_what_cannot_be_recovered_is_said(die: Die, tube: Tube, model: SpringbackModel) -> None:
+    first = plan_job(JOB, die, tube, model)
+    done = [AsBent(), AsBent(), AsBent(angle_deg=73)]
+    told = update_plan(first, done, (die, tube, model)).told
+    assert told[-1].startswith("not to be recovered by the bends to come: the end stays")
+
+
+def test_a_part_bent_as_planned_needs_no_word(die: Die, tube: Tube, model: SpringbackModel) -> None:
+    first = plan_job(JOB, die, tube, model)
+    on = update_plan(first, [AsBent(angle_deg=90.0), AsBent(angle_deg=45.0)], (die, tube, model))
+    assert on.told == ()
+    assert on.plan.bends == first.bends
+
+
+def test_points_that_the_job_names_to_fit_come_first(
+    die: Die, tube: Tube, model: SpringbackModel
+) -> None:
+    first = plan_job(msgspec.structs.replace(JOB, fit=(4,)), die, tube, model)
+    on = update_plan(first, [AsBent(angle_deg=88.7)], (die, tube, model))
+    wanted, got = points(first.centreline)[3], points(on.plan.centreline)[3]
+    assert got == pytest.approx(wanted, abs=0.2)
+    assert on.replanned.deviation.off_mm < 0.2
+
+
+def test_words_are_in_the_readers_unit(die: Die, tube: Tube, model: SpringbackModel) -> None:
+    first = plan_job(JOB, die, tube, model)
+    told = update_plan(first, [AsBent(angle_deg=88.7)], (die, tube, model), unit="frac").told
+    assert " in off" in told[0]
+    assert "mm" not in " ".join(told)
+
+
+def test_what_a_tape_in_fractions_cannot_show_is_not_told(
+    die: Die, tube: Tube, model: SpringbackModel
+) -> None:
+    first = plan_job(JOB, die, tube, model)
+    for off in (0.1, 0.2, 0.3, 0.5):
+        told = update_plan(
+            first, [AsBent(angle_deg=90.0 + off)], (die, tube, model), unit="frac"
+        ).told
+        for sentence in told:
+            assert not re.search(r"mark (\S+ in) becomes \1(,|$)", sentence)
+            assert "cut 0 in" not in sentence
+
+
+def test_angles_that_may_not_go_far_stay_near_the_drawing_and_marks_and_turns_do_the_rest(
+    die: Die, tube: Tube, model: SpringbackModel
+) -> None:
+    first = plan_job(JOB, die, tube, model)
+    done = [AsBent(angle_deg=88.7)]
+    free = update_plan(first, done, (die, tube, model))
+    held = update_plan(first, done, (die, tube, model), angles_within_deg=0.25)
+    moved = [
+        abs(now.bend_angle_deg - was.bend_angle_deg)
+        for was, now in zip(first.bends[1:], held.plan.bends[1:], strict=True)
+    ]
+    assert max(moved) <= 0.25 + 1e-9
+    assert any(
+        abs(now.bend_angle_deg - was.bend_angle_deg) > 0.25
+        for was, now in zip(first.bends[1:], free.plan.bends[1:], strict=True)
+    )
+    kept, bounded = held.replanned.deviation_if_kept.off_mm, held.replanned.deviation.off_mm
+    assert free.replanned.deviation.off_mm < bounded < kept
+
+
+def test_what_held_angles_leave_at_the_end_is_said(
+    die: Die, tube: Tube, model: SpringbackModel
+) -> None:
+    first = plan_job(JOB, die, tube, model)
+    told = update_plan(
+        first, [AsBent(angle_deg=86.0)], (die, tube, model), angles_within_deg=0.25
+    ).told
+    assert told[-1].startswith("not to be recovered by the bends to come: the end stays")
