@@ -18,13 +18,8 @@ def look_at_pins(signals: Signals) -> Iterator[Finding]:
     if not named:
         return
     missing, factory = _opened(signals)
-    cure = (
-        "look at the wiring, or take it out of bench.yaml"
-        if factory
-        else "on a Pi install python3-lgpio and join the group gpio; elsewhere there are no pins"
-    )
     for why, names in missing.items():
-        yield Finding("missing", "pins", f"{', '.join(names)}: {why}; {cure}")
+        yield Finding("missing", "pins", f"{', '.join(names)}: {why}")
     if not missing:
         yield Finding("works", "pins", f"{', '.join(named)} through gpiozero's {factory}")
 
@@ -47,7 +42,7 @@ def _opened(signals: Signals) -> tuple[dict[str, list[str]], str]:
     missing: dict[str, list[str]] = {}
     for told in pins.missing:
         name, _, why = told.partition(": ")
-        missing.setdefault(why.rstrip(".!"), []).append(name)
+        missing.setdefault(why, []).append(name)
     return missing, factory
 
 
