@@ -5,19 +5,16 @@ import sqlite3
 from collections.abc import Callable
 from pathlib import Path
 
+from benchmate import files
 from benchmate.errors import Failure
-from benchmate.files import sync_folder
 from benchmate.store import database
 
 
 def backup(path: Path, target: Path) -> Path:
     """Copy the store at ``path`` to a new file, even while it is written; Failure if it can't."""
-    source = database.unchecked(path)
-    try:
+    with database.reading(path) as source:
         database.identify(source, path)
         return copy(source, target)
-    finally:
-        source.close()
 
 
 def copy(source: sqlite3.Connection, target: Path) -> Path:
@@ -35,11 +32,11 @@ def make_whole(target: Path, fill: Callable[[sqlite3.Connection], None]) -> Path
     part = target.with_name(target.name + ".part")
     try:
         _clear(part)
-        os.close(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, 0o640))
+        os.close(files.create(part))
         _fill(part, fill)
-        _sync_file(part)
+        files.sync_file(part)
         part.rename(target)
-        sync_folder(target.parent)
+        files.sync_folder(target.parent)
     except sqlite3.Error as error:
         raise database.spoken(part, error) from error
     except OSError as error:
@@ -52,6 +49,8 @@ def make_whole(target: Path, fill: Callable[[sqlite3.Connection], None]) -> Path
 def _fill(part: Path, fill: Callable[[sqlite3.Connection], None]) -> None:
     connection = sqlite3.connect(part, isolation_level=None)
     try:
+        # Nobody else knows of it yet; and a network folder can't share a log's index.
+        connection.execute("PRAGMA locking_mode = EXCLUSIVE")
         # Switched here, so that the file never has to be switched under its own name.
         connection.execute("PRAGMA journal_mode = WAL")
         fill(connection)
@@ -66,11 +65,3 @@ def _fill(part: Path, fill: Callable[[sqlite3.Connection], None]) -> None:
 def _clear(part: Path) -> None:
     for ending in ("", "-wal", "-shm", "-journal"):
         part.with_name(part.name + ending).unlink(missing_ok=True)
-
-
-def _sync_file(path: Path) -> None:
-    fd = os.open(path, os.O_RDWR | os.O_CLOEXEC)
-    try:
-        os.fsync(fd)
-    finally:
-        os.close(fd)

@@ -5,6 +5,8 @@ for the whole process. Settings: Write-Ahead Logging and PRAGMA synchronous, SQL
 """
 
 import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from benchmate.errors import Failure
@@ -40,6 +42,7 @@ def for_writing(path: Path) -> sqlite3.Connection:
     try:
         for name, asked, right in _SETTINGS:
             _set(connection, path, name, asked, right)
+        _refuse_read_only(connection)
     except sqlite3.Error as error:
         connection.close()
         raise spoken(path, error) from error
@@ -47,6 +50,16 @@ def for_writing(path: Path) -> sqlite3.Connection:
         connection.close()
         raise
     return connection
+
+
+def _refuse_read_only(connection: sqlite3.Connection) -> None:
+    """Try a write: a file that may only be read is opened all the same, and refuses that."""
+    ((version,),) = connection.execute("PRAGMA user_version")
+    connection.execute("BEGIN IMMEDIATE")
+    try:
+        connection.execute(f"PRAGMA user_version = {int(version)}")
+    finally:
+        connection.execute("ROLLBACK")
 
 
 def _set(
@@ -78,6 +91,34 @@ def unchecked(path: Path) -> sqlite3.Connection:
             return _connect(path, "immutable=1")
         raise spoken(path, error) from error
     return connection
+
+
+@contextmanager
+def reading(path: Path) -> Iterator[sqlite3.Connection]:
+    """Do as ``unchecked`` and close it in the end, leaving no file that wasn't there before."""
+    alone = not log_beside(path).exists()
+    connection = unchecked(path)
+    try:
+        yield connection
+    finally:
+        connection.close()
+        if alone:
+            _tidy(path)
+
+
+def _tidy(path: Path) -> None:
+    """Take away the empty write-ahead log that a reader made: the last writer to close does that.
+
+    A reader may not; where another one still has the store open, it stays.
+    """
+    if not log_beside(path).exists() or waiting(path):
+        return
+    with suppress(sqlite3.Error, Failure):
+        connection = _connect(path, "mode=rw")
+        try:
+            connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()
+        finally:
+            connection.close()
 
 
 def identify(connection: sqlite3.Connection, path: Path) -> int:
@@ -172,6 +213,11 @@ def _connect(path: Path, mode: str) -> sqlite3.Connection:
 def waiting(path: Path) -> bool:
     """Say whether the write-ahead log beside a store holds anything."""
     try:
-        return path.with_name(path.name + "-wal").stat().st_size > 0
+        return log_beside(path).stat().st_size > 0
     except FileNotFoundError:
         return False
+
+
+def log_beside(path: Path) -> Path:
+    """Give where the write-ahead log of a store lies."""
+    return path.with_name(path.name + "-wal")

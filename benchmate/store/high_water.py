@@ -1,22 +1,23 @@
-"""A witness of the newest rows, in a small file beside the store.
+"""The store's high-water mark: its newest rows, written down in a small file beside it.
 
 A card that lies about what it has kept, or a store put back from an old copy, loses the newest rows
-without a sign: what is left is whole. The witness says what was there before.
+without a sign: what is left is whole. The mark says what was there before.
 """
 
 import os
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import NamedTuple
 
+from benchmate import files
 from benchmate.store.schema import TABLES
 
 _LARGEST = 4096
 
 
 class HighWater(NamedTuple):
-    """The newest row of a table when the witness was written."""
+    """The newest row of a table when the mark was written."""
 
     store_id: str
     table: str
@@ -24,7 +25,7 @@ class HighWater(NamedTuple):
     digest: bytes
 
 
-def newest(connection: sqlite3.Connection) -> tuple[HighWater, ...]:
+def marks(connection: sqlite3.Connection) -> tuple[HighWater, ...]:
     """Give the newest row of each table that has any."""
     found: list[HighWater] = []
     for table in TABLES:
@@ -38,10 +39,10 @@ def newest(connection: sqlite3.Connection) -> tuple[HighWater, ...]:
     return tuple(found)
 
 
-def witness(path: Path, seen: tuple[HighWater, ...]) -> None:
+def write(path: Path, newest: tuple[HighWater, ...]) -> None:
     """Write down the newest rows, durably; OSError when that fails."""
-    lines = [f"{store} {table} {seq} {digest.hex()}\n" for store, table, seq, digest in seen]
-    fd = os.open(_beside(path), os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o640)
+    lines = [f"{store} {table} {seq} {digest.hex()}\n" for store, table, seq, digest in newest]
+    fd = files.create(_beside(path), 0)
     try:
         # Longer numbers come, shorter ones don't: the file never has to be cut.
         os.pwrite(fd, "".join(lines).encode("ascii"), 0)
@@ -51,12 +52,15 @@ def witness(path: Path, seen: tuple[HighWater, ...]) -> None:
 
 
 def lost(path: Path, connection: sqlite3.Connection) -> Iterator[str]:
-    """Say what the witness saw that the store no longer holds."""
+    """Say what was marked as there and isn't in the store any longer."""
     ((store_id,),) = connection.execute("SELECT store_id FROM store")
-    for witnessed, table, seq, digest in _seen(path):
-        if witnessed != store_id:
-            # Another store lay here before this one.
-            continue
+    # Another store may have lain here before this one.
+    return missing(connection, (each for each in _read(path) if each.store_id == store_id))
+
+
+def missing(connection: sqlite3.Connection, marked: Iterable[HighWater]) -> Iterator[str]:
+    """Say which of these rows the store doesn't hold as they were."""
+    for _, table, seq, digest in marked:
         found = connection.execute(
             f"SELECT digest FROM {table} WHERE seq = ?",  # noqa: S608 - our own table
             (seq,),
@@ -71,7 +75,7 @@ def lost(path: Path, connection: sqlite3.Connection) -> Iterator[str]:
         ) + ": its disk dropped rows, or an older copy was put in its place"
 
 
-def _seen(path: Path) -> Iterator[HighWater]:
+def _read(path: Path) -> Iterator[HighWater]:
     try:
         text = _beside(path).read_bytes()[:_LARGEST].decode("ascii")
     except (FileNotFoundError, UnicodeDecodeError):

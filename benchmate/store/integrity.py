@@ -70,19 +70,14 @@ def problems(path: Path) -> list[str]:
     if not path.exists() or not path.stat().st_size:
         return []
     try:
-        connection = database.unchecked(path)
-    except Failure as failure:
-        return [str(failure)]
-    try:
-        database.identify_present(connection, path)
-        found = itertools.chain(_faults(connection), high_water.lost(path, connection))
-        return list(itertools.islice(found, _MOST_TOLD))
+        with database.reading(path) as connection:
+            database.identify_present(connection, path)
+            found = itertools.chain(_faults(connection), high_water.lost(path, connection))
+            return list(itertools.islice(found, _MOST_TOLD))
     except Failure as failure:
         return [str(failure)]
     except sqlite3.Error as error:
         return [str(database.spoken(path, error))]
-    finally:
-        connection.close()
 
 
 def _faults(connection: sqlite3.Connection) -> Iterator[str]:
@@ -136,12 +131,9 @@ class QuietCheck:
     def _look(self, path: Path) -> None:
         _log.info("store: %s was not closed cleanly; looking through its pages", path)
         try:
-            connection = database.unchecked(path)
-            self._connection = connection
-            try:
+            with database.reading(path) as connection:
+                self._connection = connection
                 told = [row[0] for row in connection.execute("PRAGMA quick_check")]
-            finally:
-                connection.close()
         except (sqlite3.Error, Failure) as error:
             if not self._stopped.is_set():
                 _log.error("store: %s could not be looked through: %s", path, error)

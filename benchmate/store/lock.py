@@ -8,6 +8,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Self
 
+from benchmate import files
 from benchmate.errors import Failure
 
 PATIENCE_S = 0.3
@@ -20,7 +21,7 @@ class WriterLock:
         """Take the lock of ``store``; Failure when another process has it or it can't be made."""
         path = store.with_name(store.name + ".lock")
         try:
-            self._fd = os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o640)
+            self._fd = files.create(path, 0)
         except OSError as error:
             raise Failure(f"{path}: the store's lock can't be made ({error.strerror})") from error
         try:

@@ -76,8 +76,7 @@ def merge(into: Store, other: Path) -> Merged:
         raise Refusal(f"{other}: this is the store itself; name another one to merge")
 
     def work(connection: sqlite3.Connection) -> Merged:
-        source = database.unchecked(other)
-        try:
+        with database.reading(other) as source:
             try:
                 # One view of it from the first check to the last row taken.
                 source.execute("BEGIN")
@@ -85,8 +84,6 @@ def merge(into: Store, other: Path) -> Merged:
             except sqlite3.Error as error:
                 raise database.spoken(other, error) from error
             return _take_all(connection, source, other, layout)
-        finally:
-            source.close()
 
     return into.submit(work, lambda _: None).result()
 

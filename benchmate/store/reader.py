@@ -4,6 +4,7 @@ import itertools
 import json
 import sqlite3
 from collections.abc import Iterator, Sequence
+from contextlib import ExitStack
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
@@ -28,9 +29,12 @@ _NEWEST = (
 class Log:
     """A store opened for reading. A store that isn't there yet reads as empty."""
 
-    def __init__(self, path: Path, connection: sqlite3.Connection | None) -> None:
+    def __init__(
+        self, path: Path, connection: sqlite3.Connection | None, closing: ExitStack | None = None
+    ) -> None:
         self.path = path
         self._connection = connection
+        self._closing = closing
 
     @classmethod
     def open(cls, path: Path) -> Self:
@@ -41,21 +45,18 @@ class Log:
         database.refuse_lone_log(path)
         if not path.exists() or not path.stat().st_size:
             return cls(path, None)
-        connection = database.unchecked(path)
-        try:
-            empty = database.identify_present(connection, path) == 0
-        except Failure:
-            connection.close()
-            raise
-        if empty:
-            connection.close()
-        return cls(path, None if empty else connection)
+        with ExitStack() as closing:
+            connection = closing.enter_context(database.reading(path))
+            if database.identify_present(connection, path) == 0:
+                return cls(path, None)
+            return cls(path, connection, closing.pop_all())
 
     def close(self) -> None:
         """Close it; a second call does nothing, and a closed log reads as empty."""
-        if self._connection is not None:
-            self._connection.close()
-            self._connection = None
+        self._connection = None
+        if self._closing is not None:
+            self._closing.close()
+            self._closing = None
 
     def __enter__(self) -> Self:
         return self

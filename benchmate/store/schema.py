@@ -6,7 +6,6 @@ be worked out again.
 """
 
 import sqlite3
-import uuid
 from collections.abc import Callable, Mapping
 from types import MappingProxyType
 
@@ -19,6 +18,7 @@ TABLES = ("bend", "finding", "run", "run_input")
 TABLES_OF: Mapping[int, tuple[str, ...]] = MappingProxyType({1: TABLES[:2], 2: TABLES})
 """The chained tables that each layout had."""
 DIGEST_BYTES = 32
+LONGEST_NAME = 200
 LARGEST_TEXT = 64 * 1024
 LARGEST_PAYLOAD = 1024 * 1024
 LARGEST_TRACE = 16 * 1024 * 1024
@@ -50,7 +50,7 @@ def _json(column: str, begins: str, largest: int = LARGEST_TEXT) -> str:
     )
 
 
-def _text(column: str, longest: int = 200) -> str:
+def _text(column: str, longest: int = LONGEST_NAME) -> str:
     return f"{column} TEXT NOT NULL CHECK (length({column}) <= {longest})"
 
 
@@ -140,7 +140,6 @@ def _create(connection: sqlite3.Connection) -> None:
         connection.execute(statement)
     connection.execute(_HIT_FOLLOWS)
     connection.execute(_STORE_IS_ONE)
-    connection.execute("INSERT INTO store (one, store_id) VALUES (1, ?)", (str(uuid.uuid4()),))
     connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
 
 
@@ -194,6 +193,19 @@ A step only adds: rows stay as they were written, with the digests that vouch fo
 """
 
 
+def make_tables(
+    connection: sqlite3.Connection,
+    layout: int = VERSION,
+    *,
+    found: int = 0,
+    migrations: Mapping[int, Migration] = MIGRATIONS,
+) -> None:
+    """Bring the tables from layout ``found`` to another; those of an empty file are made."""
+    for version in range(found, layout):
+        migrations[version](connection)
+    connection.execute(f"PRAGMA user_version = {layout}")
+
+
 def objects_of(connection: sqlite3.Connection) -> set[tuple[str, str]]:
     """Give every table, index and trigger that a store holds, as (name, SQL)."""
     found = connection.execute("SELECT name, sql FROM sqlite_schema WHERE sql IS NOT NULL")
@@ -204,8 +216,7 @@ def right_objects(layout: int = VERSION) -> set[tuple[str, str]]:
     """Give what a store of a layout must hold, no more and no less."""
     connection = sqlite3.connect(":memory:", isolation_level=None)
     try:
-        for version in range(layout):
-            MIGRATIONS[version](connection)
+        make_tables(connection, layout)
         return objects_of(connection)
     finally:
         connection.close()

@@ -2,24 +2,22 @@
 
 import sqlite3
 import time
+import uuid
 from collections.abc import Mapping
 from pathlib import Path
 
+from benchmate import files
 from benchmate.errors import Failure
-from benchmate.files import sync_folder
 from benchmate.store import database
 from benchmate.store.backup import copy, make_whole
-from benchmate.store.schema import MIGRATIONS, VERSION, Migration
+from benchmate.store.schema import MIGRATIONS, VERSION, Migration, make_tables
 
 
 def make_folder(path: Path) -> None:
-    """Make the folder that the store is to lie in (0750), its name durable, where missing."""
+    """Make the folder that the store is to lie in (0700), its name durable, where missing."""
     database.refuse_folder(path)
-    if path.parent.exists():
-        return
     try:
-        path.parent.mkdir(mode=0o750, parents=True, exist_ok=True)
-        sync_folder(path.parent.parent)
+        files.make_folders(path.parent)
     except OSError as error:
         raise Failure(
             f"{path.parent}: the store's folder can't be made ({error.strerror})"
@@ -27,11 +25,21 @@ def make_folder(path: Path) -> None:
 
 
 def make_store(path: Path) -> None:
-    """Make a new store (0640) where there is none or an empty file, whole or not at all."""
+    """Make a new store (0600) where there is none or an empty file, whole or not at all."""
     database.refuse_lone_log(path)
     if path.exists() and path.stat().st_size:
         return
-    make_whole(path, lambda connection: _run(connection, 0, VERSION, MIGRATIONS))
+    make_whole(path, fill_new)
+
+
+def fill_new(connection: sqlite3.Connection, store_id: str | None = None) -> None:
+    """Make the tables of a new store in an empty file; it has a new id unless told one."""
+    connection.execute("BEGIN IMMEDIATE")
+    make_tables(connection)
+    connection.execute(
+        "INSERT INTO store (one, store_id) VALUES (1, ?)", (store_id or str(uuid.uuid4()),)
+    )
+    connection.execute("COMMIT")
 
 
 def bring_up_to_date(
@@ -54,7 +62,9 @@ def bring_up_to_date(
         day = time.strftime("%Y%m%d-%H%M%S")
         kept = copy(connection, path.with_name(f"{path.name}.layout{found}.{day}"))
     try:
-        _run(connection, found, wanted, migrations)
+        connection.execute("BEGIN IMMEDIATE")
+        make_tables(connection, wanted, found=found, migrations=migrations)
+        connection.execute("COMMIT")
     except sqlite3.Error as error:
         if connection.in_transaction:
             connection.execute("ROLLBACK")
@@ -63,13 +73,3 @@ def bring_up_to_date(
             " it is as it was"
         ) from error
     return kept
-
-
-def _run(
-    connection: sqlite3.Connection, found: int, wanted: int, migrations: Mapping[int, Migration]
-) -> None:
-    connection.execute("BEGIN IMMEDIATE")
-    for version in range(found, wanted):
-        migrations[version](connection)
-    connection.execute(f"PRAGMA user_version = {wanted}")
-    connection.execute("COMMIT")

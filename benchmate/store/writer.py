@@ -239,11 +239,8 @@ class Store:
     def _open_first(self) -> str:
         upgrade.make_store(self.path)
         unclean = database.waiting(self.path)
-        looking = database.unchecked(self.path)
-        try:
+        with database.reading(self.path) as looking:
             found = database.identify(looking, self.path)
-        finally:
-            looking.close()
         connection = self._commits.connected()
         kept = upgrade.bring_up_to_date(connection, self.path, found=found)
         if kept:

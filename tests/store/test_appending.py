@@ -1,5 +1,3 @@
-import os
-import stat
 import threading
 import uuid
 from dataclasses import replace
@@ -228,16 +226,6 @@ def test_a_store_that_is_not_there_reads_as_empty_and_stays_away(path):
         with pytest.raises(Refusal):
             log.bend(1)
     assert not path.parent.exists()
-
-
-def test_the_store_is_the_shops_own_to_read(path):
-    before = os.umask(0o022)
-    try:
-        Store.open(path).close()
-    finally:
-        os.umask(before)
-    assert stat.S_IMODE(path.stat().st_mode) == 0o640
-    assert stat.S_IMODE(path.parent.stat().st_mode) == 0o750
 
 
 def test_a_reader_sees_rows_while_the_writer_goes_on(store, path, a_bend):

@@ -4,7 +4,7 @@ import pytest
 
 from benchmate.errors import Failure
 from benchmate.store import Log, Store
-from benchmate.store.high_water import newest, witness
+from benchmate.store.high_water import marks, write
 
 
 def told_of(path):
@@ -138,6 +138,6 @@ def test_the_witness_of_another_store_says_nothing(kept, tmp_path):
     with Store.open(tmp_path / "new.db"):
         pass
     with sqlite3.connect(kept) as other:
-        witness(tmp_path / "new.db", newest(other))
+        write(tmp_path / "new.db", marks(other))
     other.close()
     assert told_of(tmp_path / "new.db") == []

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from benchmate.store import BendRecord, HitRecord, hash_chain, rows
 from benchmate.store.integrity import stored
 from benchmate.store.record import Stamp
-from benchmate.store.schema import MIGRATIONS, VERSION
+from benchmate.store.schema import VERSION, make_tables
 
 ANGLES = st.floats(-720, 720, allow_subnormal=True)
 TEXTS = st.text(st.characters(exclude_categories=["Cs"]), max_size=60)
@@ -68,8 +68,7 @@ STAMP = Stamp(
 @pytest.fixture(scope="module")
 def memory_store():
     connection = sqlite3.connect(":memory:", isolation_level=None)
-    for step in MIGRATIONS.values():
-        step(connection)
+    make_tables(connection)
     yield connection
     connection.close()
 
