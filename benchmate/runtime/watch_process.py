@@ -38,6 +38,7 @@ from benchmate.runtime.shutdown_signals import end_on_signals
 from benchmate.runtime.simulation import Hand, Person, PersonThread, learned_sensor, worked_by_hand
 from benchmate.runtime.stored_alignment import NotAligned, stored_sensor
 from benchmate.runtime.trial_store import found_for
+from benchmate.runtime.watchdog import Watchdog
 from benchmate.screen.lines import Teller, summary
 from benchmate.screen.snapshot import BenchState, after
 from benchmate.sensing.sample import ArmEstimate
@@ -174,7 +175,8 @@ def _live(
             pins = Pins(Signals() if wish.simulate else bench.signals, live.press)
             supply = SupplyWatch(_tells_nothing if wish.simulate else Voltage(), clock, live.put)
             supply.start()
-            live.run(rig.sampler(learned).turns(), asked, pins)
+            with Watchdog(rig.transfers):
+                live.run(rig.sampler(learned).turns(), asked, pins)
             supply.stop()
             if person is not None:
                 person.stop()
