@@ -14,7 +14,7 @@ from benchmate.runtime.watchdog import Watchdog
 def manager(tmp_path: Path) -> Iterator[socket.socket]:
     with socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as listening:
         listening.bind(str(tmp_path / "notify"))
-        listening.setblocking(False)
+        listening.settimeout(0)
         yield listening
 
 
