@@ -36,7 +36,7 @@ def look_at_store(path: Path) -> Iterator[Finding]:
     for fault in faults:
         yield Finding("wrong", "store", f"{path}: {fault}")
     if faults:
-        cure = "keep its files aside; benchmate log salvage saves what its digests vouch for"
+        cure = "keep its files aside; benchmate log rescue saves what is whole"
         yield Finding("wrong", "store", f"{path}: {cure}")
     else:
         many = f"{bends} bend{'' if bends == 1 else 's'}"

@@ -1,4 +1,4 @@
-"""``benchmate log``: the bends as they were made; correct, replay, export, merge, copy."""
+"""``benchmate log``: bends and runs as they were made; amend, export, merge, back up, rescue."""
 
 import argparse
 import itertools
@@ -33,6 +33,9 @@ def prepare(parser: argparse.ArgumentParser) -> None:
     def action(name: str, told: str) -> argparse.ArgumentParser:
         return actions.add_parser(name, help=told, description=f"{name}: {told}.")
 
+    runs = action("runs", "the parts begun: their first plan, how far each came, by which bends")
+    runs.add_argument("--json", action="store_true", default=argparse.SUPPRESS)
+    runs.add_argument("--last", type=int, metavar="N", default=argparse.SUPPRESS)
     show = action("show", "all that is known of one bend, every version of it")
     show.add_argument("bend", metavar="ID", help=_ID)
     show.add_argument("--json", action="store_true", default=argparse.SUPPRESS)
@@ -55,31 +58,35 @@ def prepare(parser: argparse.ArgumentParser) -> None:
     export.add_argument("--all", action="store_true", default=argparse.SUPPRESS)
     merge = action("merge", "add the bends of another bench's store")
     merge.add_argument("file", type=Path, metavar="FILE")
-    backup = action("backup", "copy the store, also while it is being written")
-    backup.add_argument("file", type=Path, metavar="FILE", help="a new file")
-    salvage = action("salvage", "save from a damaged store what its digests vouch for")
-    salvage.add_argument("file", type=Path, metavar="NEW", help="a new store")
+    back_up = action("back-up", "copy the store to a new file, also while it is being written")
+    back_up.add_argument("file", type=Path, metavar="FILE", help="a new file")
+    rescue = action("rescue", "save what is whole of a damaged store and its copies")
+    rescue.add_argument("file", type=Path, metavar="NEW", help="a new store")
+    rescue.add_argument(
+        "--copy", type=Path, action="append", default=[], metavar="FILE",
+        help="a back-up of it, for what it lost; once or more often",
+    )  # fmt: skip
 
 
 def run(args: argparse.Namespace) -> int:
     """Do what the action says; without one, list the bends."""
     actions: dict[str | None, Callable[[Path, argparse.Namespace], int]] = {
         None: _list,
+        "runs": _runs,
         "show": _show,
         "replay": _replay,
         "amend": _amend,
         "withdraw": _withdraw,
         "export": _export,
         "merge": _merge,
-        "backup": _backup,
-        "salvage": _salvage,
+        "back-up": _back_up,
+        "rescue": _rescue,
     }
     return actions[args.action](places.store_file(args.store), args)
 
 
 def _list(path: Path, args: argparse.Namespace) -> int:
-    if args.last is not None and args.last < 1:
-        raise Refusal(f"--last takes a number of bends above 0, not {args.last}")
+    _refuse_last(args)
     with _log(path) as log:
         numbers = log.numbers()
         if args.json:
@@ -100,12 +107,37 @@ def _list(path: Path, args: argparse.Namespace) -> int:
     return 0
 
 
+def _refuse_last(args: argparse.Namespace) -> None:
+    if args.last is not None and args.last < 1:
+        raise Refusal(f"--last takes a number above 0, not {args.last}")
+
+
 def _list_json(log: "Log", numbers: dict[int, int], args: argparse.Namespace) -> int:
     from benchmate.store.export import as_plain
 
     bends = log.bends(withdrawn=args.all, traces=False)
     for logged in deque(bends, maxlen=args.last) if args.last else bends:
         print(json.dumps(as_plain(logged) | {"number": numbers[logged.seq]}, allow_nan=False))
+    return 0
+
+
+def _runs(path: Path, args: argparse.Namespace) -> int:
+    from benchmate.reports import run_table
+
+    _refuse_last(args)
+    with _log(path) as log:
+        runs = log.runs()[-(args.last or 0) :]
+        made = run_table.by_run(log.bends(traces=False))
+        numbers = log.numbers()
+    told = [(run, run_table.run_bends(run, made.get(run.record.run_id, ()))) for run in runs]
+    if args.json:
+        for run, bends in told:
+            print(json.dumps(run_table.as_plain(run, bends), allow_nan=False))
+    elif not told:
+        print(f"no runs are logged in {printable(str(path))}")
+    else:
+        for line in run_table.lines(told, numbers):
+            print(line)
     return 0
 
 
@@ -143,12 +175,12 @@ def _replay(path: Path, args: argparse.Namespace) -> int:
 
 
 def _amend(path: Path, args: argparse.Namespace) -> int:
-    from benchmate.reports.judged import came_to, doubt_about, knowledge_before
+    from benchmate.reports.judged import amended, came_to, doubt_about, knowledge_before
     from benchmate.reports.log_table import outcome
 
     measured = _measured(args.measured)
     with _writing(path, args.bend) as (store, log, logged, named):
-        hits = list(logged.record.hits)
+        hits = logged.record.hits
         at = len(hits) if args.hit is None else args.hit
         if not 1 <= at <= len(hits):
             many = f"{len(hits)} hit{'' if len(hits) == 1 else 's'}"
@@ -165,8 +197,7 @@ def _amend(path: Path, args: argparse.Namespace) -> int:
                 f"{named}: {measured:g} deg is hard to believe: {doubt[1]}; measure again, or say"
                 " --sure"
             )
-        hits[at - 1] = replace(hits[at - 1], measured=measured, how_measured=args.how)
-        record = replace(logged.record, hits=tuple(hits))
+        record = amended(logged.record, at, measured, args.how)
         store.append(record).result()
         came = came_to(replace(logged, record=record), knowledge)
     print(f"{named}: measured {measured:g} deg by {args.how}, kept as a new version")
@@ -231,7 +262,7 @@ def _bends(count: int) -> str:
     return f"{count} bend{'' if count == 1 else 's'}"
 
 
-def _backup(path: Path, args: argparse.Namespace) -> int:
+def _back_up(path: Path, args: argparse.Namespace) -> int:
     from benchmate.store.backup import backup
 
     backup(path, args.file.absolute())
@@ -239,17 +270,21 @@ def _backup(path: Path, args: argparse.Namespace) -> int:
     return 0
 
 
-def _salvage(path: Path, args: argparse.Namespace) -> int:
-    from benchmate.store import salvage
+def _rescue(path: Path, args: argparse.Namespace) -> int:
+    from benchmate.store import rescue
+    from benchmate.store.rescuing import copies_beside
 
-    if args.file.exists():
-        raise Refusal(f"{printable(str(args.file))}: there is such a file; name a new one")
-    if not path.exists():
-        raise Refusal(f"{printable(str(path))}: there is no such store")
-    with _store(args.file) as store:
-        saved = salvage(path, store)
-    where = printable(str(args.file))
-    print(f"saved {saved.bends} rows of bends and {saved.findings} findings in {where}")
+    for copy in args.copy:
+        if not copy.is_file():
+            raise Refusal(f"--copy {printable(str(copy))}: there is no such file")
+    copies = [*args.copy, *copies_beside(path)]
+    if not path.exists() and not copies:
+        raise Refusal(f"{printable(str(path))}: there is no such store, and no copy beside it")
+    saved = rescue(path, args.file.absolute(), copies)
+    rows = f"{saved.bends} rows of bends, {saved.runs} runs and {saved.findings} findings"
+    print(f"saved {rows} in {printable(str(args.file))}")
+    for copy in copies:
+        print(f"  read too: {printable(str(copy))}")
     for lost in saved.lost:
         print(f"  lost: {lost}")
     return 1 if saved.lost else 0

@@ -1,11 +1,13 @@
-"""What the bends of the log came to: each judged anew with what was known before it."""
+"""What the bends of the log came to: the row's own verdict, and the angle that it was given on."""
 
 import math
+from collections import deque
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 from benchmate.springback import Springback
+from benchmate.springback.limits import limits, verdict_of
 from benchmate.springback.noise import GAUGE_SD, READING_SD
 from benchmate.store.learning import as_bend, before_each
 
@@ -20,16 +22,29 @@ PAST_PEAK_DEG = 1.0
 """How far past the arm's furthest a sound reading may lie: zero, arm and protractor together."""
 IMPROBABLE = 3.29
 """Standard deviations that one good reading in a thousand exceeds (two-sided normal)."""
+_RESULTS: dict[str, Result] = {
+    "accept": "good",
+    "over": "over",
+    "again": "short",
+    "measure": "unsure",
+}
 
 
 @dataclass(frozen=True, slots=True)
 class Came:
-    """A bend's angle as it is judged: degrees, one standard deviation; None where nobody knows."""
+    """A bend's angle as it was judged: degrees, one standard deviation; None where nobody knows."""
 
     angle: float | None
     sd: float | None
     result: Result
-    """"good": in tolerance; "unsure": it may be, a protractor would tell."""
+    """By the row's verdict. "good": in tolerance; "unsure": a protractor would tell."""
+    right: float
+    """The bend angle that the tolerance is counted from [deg]."""
+
+    @property
+    def off(self) -> float:
+        """Give how far past the right angle the bend is, less than 0 where it is short [deg]."""
+        return 0.0 if self.angle is None else self.angle - self.right
 
 
 def judged_bends(
@@ -37,15 +52,23 @@ def judged_bends(
 ) -> "Iterator[tuple[LoggedBend, Came]]":
     """Give the bends of the log, oldest first, with what each came to; only the ``last`` of them.
 
-    A bend is judged as it was at the bender: by its own readings and the bends before it.
+    In rows of layout 1 the angle isn't kept: it is worked out anew, from the bend's own readings
+    and the bends before it.
     """
+    bends = log.bends(withdrawn=withdrawn, traces=False)
+    if all(_tells(logged.record) for logged in (deque(bends, maxlen=last) if last else bends)):
+        again = log.bends(withdrawn=withdrawn, traces=False)
+        for logged in deque(again, maxlen=last) if last else again:
+            yield logged, came_to(logged, None)
+        return
     for logged, knowledge in before_each(log, withdrawn=withdrawn, last=last):
         yield logged, came_to(logged, knowledge)
 
 
 def judged_bend(log: "Log", logged: "LoggedBend") -> Came:
     """Give what one bend of the log came to."""
-    return came_to(logged, knowledge_before(log, logged))
+    knowledge = None if _tells(logged.record) else knowledge_before(log, logged)
+    return came_to(logged, knowledge)
 
 
 def knowledge_before(log: "Log", logged: "LoggedBend") -> "Knowledge":
@@ -57,19 +80,43 @@ def knowledge_before(log: "Log", logged: "LoggedBend") -> "Knowledge":
     )
 
 
-def came_to(logged: "LoggedBend", knowledge: "Knowledge") -> Came:
-    """Judge a bend by its hits; by the last reading alone where a fault may have hidden a peak."""
+def came_to(logged: "LoggedBend", knowledge: "Knowledge | None") -> Came:
+    """Give a bend's verdict and angle as its row has them.
+
+    ``knowledge``, what was taught before it, serves rows that don't have the angle.
+    """
     record = logged.record
-    aim = None if record.faults else _aim(logged, knowledge, len(record.hits))
-    if aim is not None:
-        angle, sd = aim.bend_angle, aim.sd
-        unsure = aim.verdict == "measure"
-    else:
-        last = record.hits[-1] if record.hits else None
-        if last is None or last.measured is None:
-            return Came(None, None, "unknown")
-        angle, sd, unsure = last.measured, _reading_sd(last.how_measured), False
-    return Came(angle, sd, "unsure" if unsure else _result(record, angle))
+    right = limits(record.drawn, record.bend_angle, record.tolerance).middle
+    angle, sd = record.came_to, record.came_to_sd
+    if angle is None:
+        aim = None if record.faults or not knowledge else _aim(logged, knowledge, len(record.hits))
+        if aim is not None:
+            angle, sd = aim.bend_angle, aim.sd
+        elif record.hits and (measured := record.hits[-1].measured) is not None:
+            angle, sd = measured, _reading_sd(record.hits[-1].how_measured)
+    result = _RESULTS[record.verdict]
+    if (angle is None and result == "unsure") or not record.hits:
+        result = "unknown"
+    return Came(angle, sd, result, right)
+
+
+def amended(record: "BendRecord", hit: int, measured: float, how: "HowMeasured") -> "BendRecord":
+    """Give a bend's record with its angle measured after hit number ``hit`` (from 1) [deg].
+
+    After the last hit the measured angle is what the bend came to, and the verdict is by it.
+    """
+    hits = list(record.hits)
+    hits[hit - 1] = replace(hits[hit - 1], measured=measured, how_measured=how)
+    record = replace(record, hits=tuple(hits))
+    if hit < len(hits):
+        return record
+    within = limits(record.drawn, record.bend_angle, record.tolerance)
+    return replace(
+        record,
+        verdict=verdict_of(measured, within),
+        came_to=measured,
+        came_to_sd=_reading_sd(how),
+    )
 
 
 def doubt_about(
@@ -116,8 +163,6 @@ def _reading_sd(how: "HowMeasured | None") -> float:
     return math.hypot(READING_SD[how or "protractor"], GAUGE_SD)
 
 
-def _result(record: "BendRecord", angle: float) -> Result:
-    off = angle - record.bend_angle
-    if abs(off) <= record.tolerance:
-        return "good"
-    return "over" if off > 0 else "short"
+def _tells(record: "BendRecord") -> bool:
+    """Say whether the row has all that is shown of it, or nothing could be added."""
+    return record.came_to is not None or bool(record.faults) or not record.hits or bool(record.run)

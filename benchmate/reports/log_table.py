@@ -18,7 +18,7 @@ MARKS = {
     "?": "nothing kept the clock right then; the order is by number",
 }
 RESULTS = {
-    "good": "good: within the tolerance",
+    "good": "good: in tolerance, by the verdict at the bender or on what was measured since",
     "unsure": "unsure: measure it, and log amend says the rest",
     "unknown": "-: nothing tells",
 }
@@ -51,10 +51,10 @@ def table(
         angle, doubt = ("-", "") if came.angle is None else _judged(came)
         bend = str(record.bend)
         job = f"{printable(record.job, width - 2 - len(bend))} {bend}"
-        when = shown_time(logged, "%m-%d %H:%M")
+        when = shown_time(logged.wall_s, logged.clock_synchronised, "%m-%d %H:%M")
         line = (
-            f"{number:>4} {when:12} {job:{width}}{record.bend_angle:>7.1f}{len(record.hits):>5}"
-            f"{angle:>9}{doubt:>6}  {_result(record, came):{_RESULT_WIDE}} {letters}"
+            f"{number:>4} {when:12} {job:{width}}{came.right:>7.1f}{len(record.hits):>5}"
+            f"{angle:>9}{doubt:>6}  {result_of(came):{_RESULT_WIDE}} {letters}"
         )
         yield line.rstrip()
         said |= dict.fromkeys((came.result, *letters, *("?" if when.endswith("?") else "")))
@@ -74,8 +74,8 @@ def one(versions: "list[LoggedBend]", came: Came, number: int) -> Iterator[str]:
     yield printable(f"{name(newest, number)} to {record.bend_angle:.2f} deg", 400)
     yield printable(f"on bench {newest.bench}: die {record.die}, tube {record.tube}{of}", 400)
     yield outcome(record, came)
-    said = ", ".join([f"verdict then: {record.verdict}", *(MARKS[each] for each in marks(newest))])
-    yield f"{said}; id {record.bend_id}"
+    said = ", ".join([f"verdict: {record.verdict}", *(MARKS[each] for each in marks(newest))])
+    yield f"{said}; id {record.bend_id}" + (f"; run {record.run}" if record.run else "")
     for count, hit in enumerate(record.hits, 1):
         rest = "-" if hit.rest is None else f"{hit.rest:.2f}"
         yield (
@@ -85,6 +85,7 @@ def one(versions: "list[LoggedBend]", came: Came, number: int) -> Iterator[str]:
             + (f" by {hit.how_measured}" if hit.measured is not None else "")
         )
     yield from (printable(f"  fault: {fault}", 400) for fault in record.faults)
+    yield from (printable(f"  note: {each}", 400) for each in record.notes)
     if record.note:
         yield printable(f"  note: {record.note}", 400)
     yield f"  trace: {len(record.trace)} bytes" if record.trace else "  no trace"
@@ -94,14 +95,22 @@ def one(versions: "list[LoggedBend]", came: Came, number: int) -> Iterator[str]:
 def outcome(record: "BendRecord", came: Came) -> str:
     """Give what the bend came to, in a sentence."""
     band = f"tolerance {record.tolerance:g} deg"
-    if came.angle is None:
-        return f"what it came to is not known; {band}"
+    if abs(came.right - record.bend_angle) > 0.005:
+        band += f" from the drawing's {came.right:.2f}"
     told = {
         "good": "in tolerance",
-        "over": f"{came.angle - record.bend_angle:.1f} deg over: out of tolerance",
-        "short": f"{record.bend_angle - came.angle:.1f} deg short: out of tolerance",
+        "over": f"{came.off:.1f} deg over: out of tolerance",
+        "short": f"{-came.off:.1f} deg short: out of tolerance",
         "unsure": "whether that is in tolerance a protractor must tell",
+        "unknown": "nothing tells whether it is in tolerance",
     }[came.result]
+    if came.angle is None:
+        known = {"good": "in tolerance", "over": "over", "short": "short"}.get(came.result)
+        return (
+            f"{known}, by how much is not kept; {band}"
+            if known
+            else f"what it came to is not known; {band}"
+        )
     angle, doubt = _judged(came)
     return f"came to {angle} deg, give or take {doubt}: {told} ({band})"
 
@@ -123,22 +132,23 @@ def marks(logged: "LoggedBend") -> str:
     return "".join(letter for letter, is_so in stand if is_so)
 
 
-def shown_time(logged: "LoggedBend", shape: str) -> str:
+def shown_time(wall_s: float, synchronised: bool, shape: str) -> str:
     """Show the wall clock's time, with a question mark where nothing kept it right."""
     try:
-        shown = time.strftime(shape, time.localtime(logged.wall_s))
+        shown = time.strftime(shape, time.localtime(wall_s))
     except (OverflowError, ValueError, OSError):
         return "?"
-    return shown if logged.clock_synchronised else f"{shown}?"
+    return shown if synchronised else f"{shown}?"
 
 
 def _judged(came: Came) -> tuple[str, str]:
     return f"{came.angle:.1f}", f"{2 * (came.sd or 0.0):.1f}"
 
 
-def _result(record: "BendRecord", came: Came) -> str:
-    off = 0.0 if came.angle is None else abs(came.angle - record.bend_angle)
-    return {"over": f"{off:.1f} over", "short": f"{off:.1f} short", "unknown": "-"}.get(
+def result_of(came: Came) -> str:
+    """Give a bend's result as the list shows it: "good", "0.8 over"."""
+    off = "" if came.angle is None else f"{abs(came.off):.1f} "
+    return {"over": f"{off}over", "short": f"{off}short", "unknown": "-"}.get(
         came.result, came.result
     )
 
@@ -152,5 +162,5 @@ def _version(each: "LoggedBend") -> str:
         if hit.measured is not None
     ]
     said += ["withdrawn"] if each.record.withdrawn else []
-    when = shown_time(each, "%Y-%m-%d %H:%M")
+    when = shown_time(each.wall_s, each.clock_synchronised, "%Y-%m-%d %H:%M")
     return f"  version {each.version}, row {each.row_seq}, {when}, {', '.join(said)}"

@@ -14,6 +14,11 @@ class Limits:
     lowest: float
     highest: float
 
+    @property
+    def middle(self) -> float:
+        """Give the bend angle that the tolerance is counted from [deg]."""
+        return (self.lowest + self.highest) / 2.0
+
 
 def limits(drawn: float, wanted: float, tolerance: float) -> Limits:
     """Give the limits of a bend that is drawn with one angle and now bent to another [deg].

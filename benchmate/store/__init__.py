@@ -1,6 +1,6 @@
 """The calibration store: every bend, durable and never edited away."""
 
-from benchmate.store.merging import Merged, Salvaged, merge, salvage
+from benchmate.store.merging import Merged, merge
 from benchmate.store.reader import Log
 from benchmate.store.record import (
     BendRecord,
@@ -12,6 +12,7 @@ from benchmate.store.record import (
     RunInput,
     RunRecord,
 )
+from benchmate.store.rescuing import Rescued, rescue
 from benchmate.store.writer import Store
 
 __all__ = [
@@ -22,11 +23,11 @@ __all__ = [
     "LoggedRun",
     "Merged",
     "Receipt",
+    "Rescued",
     "RowRefused",
     "RunInput",
     "RunRecord",
-    "Salvaged",
     "Store",
     "merge",
-    "salvage",
+    "rescue",
 ]

@@ -189,7 +189,7 @@ _WORDS = (
     (
         "SQLITE_CORRUPT",
         "the store is damaged; nothing was changed: keep its files aside, then"
-        " benchmate log salvage saves what its digests vouch for",
+        " benchmate log rescue saves what is whole",
     ),
     ("SQLITE_FULL", "the disk is full and the row was not kept; free some space"),
     ("SQLITE_IOERR", "the disk failed while the store was read or written"),

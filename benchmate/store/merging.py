@@ -1,4 +1,4 @@
-"""Take in another store's rows, trusting none of it, or save what can be saved of a damaged one."""
+"""Take in another store's rows, trusting none of it."""
 
 import itertools
 import json
@@ -6,7 +6,6 @@ import sqlite3
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import NamedTuple
 
 from benchmate.errors import Failure, Refusal
 from benchmate.store import database, hash_chain, rows
@@ -16,7 +15,6 @@ from benchmate.store.schema import (
     LARGEST_TRACE,
     MOST_HITS,
     TABLES_OF,
-    VERSION,
     objects_of,
     right_objects,
 )
@@ -31,7 +29,8 @@ _PLAIN: Mapping[str, type] = {
 }
 """The columns that hold plain data, and what each is."""
 _LARGEST_VALUE = LARGEST_TRACE + LARGEST_PAYLOAD
-_MOST_ROWS = 5_000_000
+MOST_ROWS = 5_000_000
+"""Of a table: more than any bench makes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,15 +52,6 @@ class Merged:
     """Bends of which nothing new came."""
     new_runs: int = 0
     """Runs of parts that are new here."""
-
-
-class Salvaged(NamedTuple):
-    """What a salvage saved, and the numbers of the rows that nothing vouches for."""
-
-    bends: int
-    findings: int
-    runs: int
-    lost: tuple[str, ...]
 
 
 def merge(into: Store, other: Path) -> Merged:
@@ -88,48 +78,15 @@ def merge(into: Store, other: Path) -> Merged:
     return into.submit(work, lambda _: None).result()
 
 
-def salvage(damaged: Path, into: Store) -> Salvaged:
-    """Save into another store every row of a damaged one that its own digest vouches for."""
-
-    def work(connection: sqlite3.Connection) -> Salvaged:
-        try:
-            source = database.unchecked(damaged)
-        except Failure as failure:
-            raise Failure(
-                f"{damaged}: nothing can be read of this store any more; bring back a backup"
-            ) from failure
-        try:
-            _limit(source)
-            layout = _layout(source)
-            lost: list[str] = []
-            saved = {
-                table: _save_table(connection, source, table, layout, lost)
-                for table in TABLES_OF[layout]
-            }
-            return Salvaged(saved["bend"], saved["finding"], saved.get("run", 0), tuple(lost))
-        finally:
-            source.close()
-
-    return into.submit(work, lambda _: None).result()
-
-
-def _limit(source: sqlite3.Connection) -> None:
+def limit(source: sqlite3.Connection) -> None:
+    """Let no value larger than a bench makes be read from a store that isn't trusted."""
     source.setlimit(sqlite3.SQLITE_LIMIT_LENGTH, _LARGEST_VALUE)
     source.execute("PRAGMA cell_size_check = ON")
 
 
-def _layout(damaged: sqlite3.Connection) -> int:
-    """Give the layout that a damaged store says it has, the present one where it says none."""
-    try:
-        ((layout,),) = damaged.execute("PRAGMA user_version")
-    except sqlite3.Error:
-        return VERSION
-    return int(layout) if layout in TABLES_OF else VERSION
-
-
 def _sound_layout(source: sqlite3.Connection, path: Path) -> int:
     """Give the layout of a store that is whole; Failure for any other."""
-    _limit(source)
+    limit(source)
     layout = database.identify(source, path)
     if layout == 0:
         raise Failure(f"{path}: this file is empty; there is nothing to merge")
@@ -139,13 +96,12 @@ def _sound_layout(source: sqlite3.Connection, path: Path) -> int:
     faults = [f"its pages are damaged: {printable(str(told))}"] if told != "ok" else []
     for table in TABLES_OF[layout]:
         ((many,),) = source.execute(f"SELECT count(*) FROM {table}")  # noqa: S608 - our own table
-        if many > _MOST_ROWS:
+        if many > MOST_ROWS:
             faults.append(f"it holds {many} rows, more than any bench makes")
         faults = faults or list(itertools.islice(chain_faults(source, table, layout), 1))
     if faults:
         raise Failure(
-            f"{path}: {faults[0]}; nothing was merged: benchmate log salvage saves what its"
-            " digests vouch for"
+            f"{path}: {faults[0]}; nothing was merged: benchmate log rescue saves what is whole"
         )
     return layout
 
@@ -159,13 +115,15 @@ def _take_all(
     bends = corrections = findings = there = runs = 0
     for table in TABLES_OF[layout]:
         for each in _read(source, table, path, layout):
-            took = _take(connection, table, each, path)
+            if table == "finding" and each.row["kind"] in STAYS_AT_HOME:
+                continue
+            took = take(connection, table, each, path)
             if table == "bend":
                 (new if took else seen).add(each.row["bend_id"])
             if not took:
                 there += 1
             elif table == "finding":
-                findings += each.row["kind"] not in STAYS_AT_HOME
+                findings += 1
             elif table == "run":
                 runs += 1
             elif table == "bend":
@@ -191,11 +149,12 @@ def _read(source: sqlite3.Connection, table: str, path: Path, layout: int) -> It
         raise database.spoken(path, error) from error
 
 
-def _take(connection: sqlite3.Connection, table: str, each: Stored, path: Path) -> bool:
-    """Write one row behind our own unless it is here; say whether it was new."""
+def take(connection: sqlite3.Connection, table: str, each: Stored, path: Path) -> bool:
+    """Write one row of another store behind our own unless it is here; say whether it was new.
+
+    Refusal when the row here says something else; Failure when no bench writes such a row.
+    """
     _refuse_odd(table, each, path)
-    if table == "finding" and each.row["kind"] in STAYS_AT_HOME:
-        return True
     row_id = each.row["row_id"]
     here = hash_chain.seq_of(connection, table, row_id)
     if here is not None:
@@ -245,49 +204,3 @@ def _canonical(text: object, kind: type) -> bool:
         return isinstance(value, kind) and rows.plain_json(value, "text") == text
     except (ValueError, RecursionError, Failure):
         return False
-
-
-def _save_table(
-    connection: sqlite3.Connection,
-    source: sqlite3.Connection,
-    table: str,
-    layout: int,
-    lost: list[str],
-) -> int:
-    saved = 0
-    for seq, each in _one_by_one(source, table, layout):
-        try:
-            good = each is not None and each.vouched(table)
-            saved += bool(
-                good and each and _take(connection, table, each, Path("the damaged store"))
-            )
-        except (Failure, Refusal):
-            good = False
-        if not good:
-            lost.append(f"{table} row {seq}")
-    return saved
-
-
-def _one_by_one(
-    source: sqlite3.Connection, table: str, layout: int
-) -> Iterator[tuple[int, Stored | None]]:
-    """Give each row by its number, None for one that can't be read: a bad page costs its own."""
-    seq, misses = 1, 0
-    newest = _newest(source, table)
-    while seq <= newest if newest is not None else misses < 1000:
-        try:
-            each = next(stored(source, table, seq, seq, layout=layout), None)
-        except sqlite3.Error:
-            each = None
-        misses = misses + 1 if each is None else 0
-        if each is not None or newest is not None:
-            yield seq, each
-        seq += 1
-
-
-def _newest(source: sqlite3.Connection, table: str) -> int | None:
-    try:
-        ((newest,),) = source.execute(f"SELECT ifnull(max(seq), 0) FROM {table}")  # noqa: S608 - our own table
-    except sqlite3.Error:
-        return None
-    return min(int(newest), _MOST_ROWS)

@@ -286,8 +286,7 @@ class Log:
 
     def _damaged(self, what: str, error: Exception) -> Failure:
         return Failure(
-            f"{self.path}: {what} is damaged ({error}); benchmate log salvage saves what the"
-            " digests vouch for"
+            f"{self.path}: {what} is damaged ({error}); benchmate log rescue saves what is whole"
         )
 
     def _rows(self, query: str, values: dict[str, Any]) -> list[rows.Row]:

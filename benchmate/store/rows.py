@@ -196,11 +196,13 @@ def logged_bend(row: Row, hits: Sequence[HitRow]) -> LoggedBend:
     """Read a bend's row back, of any layout; a row without its trace gives an empty one."""
     setup, faults = json.loads(row["setup"]), tuple(json.loads(row["faults"]))
     drawn, notes = row["drawn_angle"], tuple(json.loads(row["notes"]))
+    verdict = row["verdict"]
     if row["layout"] == 1:
         drawn = setup.pop("drawn_angle", None)
         drawn = None if drawn is None else float(drawn)
         notes = tuple(each for each in faults if each.startswith(_SUPPLY))
         faults = tuple(each for each in faults if each not in notes)
+        verdict = _verdict_of_layout_1(row, hits, drawn)
     record = BendRecord(
         bend_id=row["bend_id"],
         job=row["job"],
@@ -211,7 +213,7 @@ def logged_bend(row: Row, hits: Sequence[HitRow]) -> LoggedBend:
         bend_angle=row["bend_angle"],
         tolerance=row["tolerance"],
         hits=tuple(HitRecord(**dict(zip(HIT_COLUMNS, hit, strict=True))) for hit in hits),
-        verdict=row["verdict"],
+        verdict=verdict,
         run=row["run"],
         drawn_angle=drawn,
         came_to=row["came_to"],
@@ -234,6 +236,18 @@ def logged_bend(row: Row, hits: Sequence[HitRow]) -> LoggedBend:
         bench=row["bench"],
         stamp=_stamp(row),
     )
+
+
+def _verdict_of_layout_1(row: Row, hits: Sequence[HitRow], drawn: float | None) -> str:
+    """Give the verdict on a bend of layout 1, where an angle measured later changed none."""
+    measured = hits[-1][HIT_COLUMNS.index("measured")] if hits else None
+    if measured is None:
+        return str(row["verdict"])
+    from benchmate.springback.limits import limits, verdict_of
+
+    wanted = row["bend_angle"]
+    within = limits(wanted if drawn is None else drawn, wanted, row["tolerance"])
+    return verdict_of(measured, within)
 
 
 def plain_json(value: Any, name: str) -> str:

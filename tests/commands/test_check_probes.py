@@ -216,7 +216,7 @@ def test_a_row_that_is_not_what_was_written_is_told_with_the_cure(tmp_path: Path
     _, *found = lines(look_at_store(path))
     assert all(line.startswith(f"wrong store: {path}: ") for line in found)
     assert any("finding row 1 is not what was written" in line for line in found)
-    assert "benchmate log salvage" in found[-1]
+    assert "benchmate log rescue" in found[-1]
 
 
 @pytest.mark.parametrize("content", [b"not a database" * 100, b"SQLite format 3\0" * 100])

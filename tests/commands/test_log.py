@@ -13,7 +13,7 @@ from benchmate.bench.motion.tracker import Track
 from benchmate.cli import main
 from benchmate.places import starter_shop
 from benchmate.shop import Shop
-from benchmate.store import BendRecord, HitRecord, Log, Store
+from benchmate.store import BendRecord, HitRecord, Log, RunInput, RunRecord, Store
 
 HIT = HitRecord(stop_angle=93.4, stop_sd=0.6, peak=93.5, rest=91.2)
 
@@ -164,7 +164,7 @@ def test_amend_keeps_a_new_version_that_counts(log, path):
     with Log.open(path) as opened:
         before, now = (each.record for each in opened.history("aaaa1111-1"))
     assert before.hits[0].measured is None
-    assert now == replace(before, hits=now.hits)
+    assert now == replace(before, hits=now.hits, came_to=89.7, came_to_sd=now.came_to_sd)
     assert now.hits[0].how_measured == "digital level"
 
 
@@ -228,7 +228,7 @@ def test_export_writes_csv_or_json_lines(log, tmp_path):
 
 def test_merge_and_backup(log, path, tmp_path, capsys):
     copy = tmp_path / "stick.db"
-    assert log("backup", str(copy))[0] == 0
+    assert log("back-up", str(copy))[0] == 0
     other = ["--store", str(tmp_path / "new" / "bends.db"), "log"]
     assert main([*other, "merge", str(copy)]) == 0
     assert "merged: 3 bends new here; 0 bends were here already" in capsys.readouterr().out
@@ -238,15 +238,21 @@ def test_merge_and_backup(log, path, tmp_path, capsys):
     assert log("merge", str(tmp_path / "none.db"))[0] == 2
 
 
-def test_salvage_saves_into_a_new_store(log, path, tmp_path):
-    content = path.read_bytes().replace(b'"east-wall"', b'"west-wall"', 1)
-    path.write_bytes(content)
-    new = tmp_path / "saved.db"
-    status, out, _ = log("salvage", str(new))
+def test_rescue_saves_into_a_new_store(log, path, tmp_path):
+    copy = tmp_path / "stick.db"
+    log("back-up", str(copy))
+    path.write_bytes(path.read_bytes().replace(b'"east-wall"', b'"west-wall"', 1))
+    new = tmp_path / "new.db"
+    status, out, _ = log("rescue", str(new))
     assert status == 1
-    assert "saved 2 rows of bends" in out
+    assert "saved 2 rows of bends, 0 runs and 0 findings" in out
     assert "lost: bend row" in out
-    assert log("salvage", str(new))[0] == 2
+    assert log("rescue", str(new))[0] == 2
+    status, out, _ = log("rescue", str(tmp_path / "whole.db"), "--copy", str(copy))
+    assert status == 0
+    assert "saved 3 rows of bends" in out
+    assert f"read too: {copy}" in out
+    assert log("rescue", str(tmp_path / "x.db"), "--copy", str(tmp_path / "none.db"))[0] == 2
 
 
 def test_replay_says_whether_the_hits_come_out_again(log, path):
@@ -332,7 +338,7 @@ def test_a_reading_that_can_be_is_kept_and_told_with_what_it_comes_to(log, knee)
     status, out, _ = log("amend", "4", "--measured", "34.3 deg")
     assert status == 0
     assert "measured 34.3 deg by protractor" in out
-    assert "came to 34.3 deg, give or take 0.3: in tolerance (tolerance 0.5 deg)" in out
+    assert "came to 34.3 deg, give or take 0.2: in tolerance (tolerance 0.5 deg)" in out
 
 
 def test_where_a_fault_may_have_hidden_how_far_the_arm_went_sure_is_enough(log, path):
@@ -345,20 +351,25 @@ def test_where_a_fault_may_have_hidden_how_far_the_arm_went_sure_is_enough(log, 
 
 
 @pytest.mark.parametrize(
-    ("hits", "came", "result"),
+    ("verdict", "came", "result"),
     [
-        (((37.4, 36.0, 34.2),), "34.2", "good"),
-        (((37.4, 36.0, 35.1),), "35.1", "1.1 over"),
-        (((35.4, 34.0, 32.6),), "32.6", "1.4 short"),
-        (((35.4, 34.0, 32.6), (36.9, 35.5, None)), "34.1", "good"),
+        ("accept", 34.2, "good"),
+        ("over", 35.1, "1.1 over"),
+        ("again", 32.6, "1.4 short"),
+        ("measure", 34.1, "unsure"),
+        # The row's verdict is shown even where one would work out another.
+        ("over", 34.4, "0.4 over"),
+        ("accept", 34.6, "good"),
     ],
 )
-def test_the_list_says_what_each_bend_came_to(log, path, hits, came, result):
+def test_the_list_says_what_each_bend_came_to(log, path, verdict, came, result):
+    hits = pressed((37.4, 36.0, 34.0))
+    kept = bend("dddd4444-4", **REAL, hits=hits, verdict=verdict, came_to=came, came_to_sd=0.1)
     with Store.open(path) as store:
-        store.append(bend("dddd4444-4", **REAL, hits=pressed(*hits))).result()
+        store.append(kept).result()
     out = log()[1]
     cells = rows(out)[-1].split()
-    assert cells[7] == came
+    assert cells[7:9] == [f"{came}", "0.2"]
     assert " ".join(cells[9:]) == f"{result} m"
     assert "m: measured by a person" in out
     assert "came to: the bend angle as judged" in out
@@ -366,14 +377,59 @@ def test_the_list_says_what_each_bend_came_to(log, path, hits, came, result):
 
 def test_a_bend_that_nobody_can_judge_is_told_so(log, path):
     with Store.open(path) as store:
-        store.append(bend("dddd4444-4", **REAL, hits=pressed((36.0, None, None)))).result()
-        store.append(bend("eeee5555-5", **REAL, hits=())).result()
+        hits = pressed((36.0, None, None))
+        store.append(bend("dddd4444-4", **REAL, hits=hits, verdict="measure")).result()
+        store.append(bend("eeee5555-5", **REAL, hits=(), verdict="measure")).result()
     out = log()[1]
     *_, unsure, unknown = rows(out)
     assert unsure.endswith("unsure")
     assert unknown.split()[-2:] == ["-", "-"]
     assert "unsure: measure it" in out
     assert "what it came to is not known" in log("show", "5")[1]
+
+
+DRAWN = {**REAL, "bend_angle": 40.375, "drawn_angle": 40.0, "tolerance": 0.75}
+
+
+@pytest.mark.parametrize(
+    ("measured", "verdict", "result"),
+    [
+        ("39.2", "again", "0.8 short"),
+        ("39.25", "accept", "good"),
+        ("40.0", "accept", "good"),
+        ("40.75", "accept", "good"),
+        ("40.9", "over", "0.9 over"),
+    ],
+)
+def test_a_measured_angle_is_judged_by_the_drawing_in_every_reader(
+    log, path, measured, verdict, result
+):
+    with Store.open(path) as store:
+        store.append(
+            bend("dddd4444-4", **DRAWN, hits=pressed((43.9, 42.2, None)), verdict="accept")
+        ).result()
+    assert log("amend", "4", "--measured", measured)[0] == 0
+    row = rows(log()[1])[-1]
+    assert row.split()[5] == "40.0"
+    assert row.removesuffix(" m").rstrip().endswith(result)
+    listed = json.loads(log("--json")[1].splitlines()[-1])
+    exported = list(csv.DictReader(io.StringIO(log("export")[1])))[-1]
+    lines = json.loads(log("export", "--format", "jsonl")[1].splitlines()[-1])
+    shown = json.loads(log("show", "4", "--json")[1])
+    for told in (listed, exported, lines, shown):
+        assert told["verdict"] == verdict
+    assert (listed["drawn_angle"], listed["bend_angle"]) == (40.0, 40.375)
+    assert f"verdict: {verdict}" in log("show", "4")[1]
+    assert "from the drawing's 40.00" in log("show", "4")[1]
+
+
+def test_an_angle_measured_after_an_earlier_hit_leaves_the_verdict(log, path):
+    hits = pressed((35.4, 34.0, None), (36.9, 35.5, None))
+    with Store.open(path) as store:
+        store.append(bend("dddd4444-4", **REAL, hits=hits, verdict="accept", came_to=34.1)).result()
+    assert log("amend", "4", "--measured", "32.6", "--hit", "1")[0] == 0
+    told = json.loads(log("--json")[1].splitlines()[-1])
+    assert (told["verdict"], told["came_to"], told["measured"]) == ("accept", 34.1, 32.6)
 
 
 def test_each_bend_is_judged_by_those_before_it_whichever_are_shown(log, path):
@@ -385,3 +441,69 @@ def test_each_bend_is_judged_by_those_before_it_whichever_are_shown(log, path):
     assert rows(log("--last", "3")[1]) == whole[-3:]
     sds = [float(row.split()[8]) for row in whole[2::2]]
     assert sds[0] > 2 * sds[-1]
+
+
+PLAN = {
+    "cut_length_mm": 1423.9,
+    "bends": [
+        {"bend": 1, "mark_mm": 251.3, "turn_deg": 0.0},
+        {"bend": 2, "mark_mm": 612.8, "turn_deg": -45.0},
+        {"bend": 3, "mark_mm": 990.0, "turn_deg": 30.0},
+    ],
+}
+
+
+@pytest.fixture
+def parts(path):
+    """Two parts: one finished with its second bend skipped, one left after its first hit."""
+    with Store.open(path) as store:
+        for number, kinds in enumerate(
+            (("zero", "begun", "hit", "next", "skip", "zero", "begun", "hit", "next", "finished"),
+             ("zero", "begun", "hit")), 1,
+        ):  # fmt: skip
+            run = RunRecord(
+                run_id=f"{number:036}", job="rack", first_bend=1, simulated=number == 2,
+                setup={}, job_file={}, plan=PLAN, learned_to=0,
+            )  # fmt: skip
+            store.begin_run(run)
+            for at, kind in enumerate(kinds, 1):
+                store.keep_input(RunInput(run_id=run.run_id, number=at, kind=kind, payload={}))
+        made = {"job": "rack", "run": f"{1:036}"}
+        store.append(bend("r1", **made, came_to=89.8, came_to_sd=0.1))
+        store.append(bend("r2", **made, bend=3, verdict="over", came_to=90.9)).result()
+
+
+def test_the_runs_are_told_with_their_first_plan_and_what_became_of_each_bend(log, parts):
+    status, out, err = log("runs")
+    assert (status, err) == (0, "")
+    first, one, two, three, second, *open_ones = out.splitlines()
+    assert first.endswith("rack: finished, 2 of 3 bends done")
+    planned = "bend 1 mark 251.3 mm turn 0.0 deg"
+    assert " ".join(one.split()) == f"{planned} done no. 4: came to 89.8 deg, good"
+    assert " ".join(two.split()) == "bend 2 mark 612.8 mm turn -45.0 deg skipped"
+    assert three.endswith("done     no. 5: came to 90.9 deg, 0.9 over")
+    assert second.endswith("rack: unfinished, 0 of 3 bends done, a rehearsal")
+    assert [line.split()[-1] if "open" in line else "to do" for line in open_ones] == [
+        "open", "to do", "to do",
+    ]  # fmt: skip
+    assert max(map(len, out.splitlines())) <= 100
+
+
+def test_the_runs_as_json_have_the_keys_promised(log, parts):
+    one, two = (json.loads(line) for line in log("runs", "--json")[1].splitlines())
+    assert (one["id"], one["job"], one["finished"]) == (f"{1:036}", "rack", True)
+    assert (two["finished"], two["simulated"], two["dropped"]) == (False, True, False)
+    assert one["begun"].endswith("Z")
+    assert [each["state"] for each in one["bends"]] == ["done", "skipped", "done"]
+    assert [each["state"] for each in two["bends"]] == ["open", "to do", "to do"]
+    kept = {"bend": 2, "state": "skipped", "mark_mm": 612.8, "turn_deg": -45.0, "logged": []}
+    assert one["bends"][1] == kept
+    listed = [json.loads(line) for line in log("--json")[1].splitlines()]
+    assert [each["run"] for each in listed] == ["", "", f"{1:036}", f"{1:036}"]
+    assert len(log("runs", "--json", "--last", "1")[1].splitlines()) == 1
+
+
+def test_a_log_without_runs_says_so(log):
+    assert "no runs are logged" in log("runs")[1]
+    assert log("runs", "--json") == (0, "", "")
+    assert log("runs", "--last", "0")[0] == 2

@@ -81,7 +81,7 @@ def test_a_row_that_cannot_be_read_is_a_sentence(kept, raw, change):
     other = raw()
     unlocked(other)
     other.execute(change)
-    with Log.open(kept) as log, pytest.raises(Failure, match=r"is damaged .*benchmate log salvage"):
+    with Log.open(kept) as log, pytest.raises(Failure, match=r"is damaged .*benchmate log rescue"):
         assert [list(log.bends()), log.findings("trial")]
 
 

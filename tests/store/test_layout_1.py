@@ -1,4 +1,4 @@
-"""Stores of layout 1 go on: upgraded after a copy, merged and salvaged as they are.
+"""Stores of layout 1 go on: upgraded after a copy, merged and rescued as they are.
 
 ``layout1.db`` was made by benchmate as it was at layout 1: five bends of the job gate, the second
 drawn with 40.0 and bent to 40.375 degrees, then amended; the third with a low supply, the fourth
@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 from benchmate.errors import Failure
-from benchmate.store import Log, Store, merge, salvage
+from benchmate.store import Log, Store, merge, rescue
 from benchmate.store.database import OlderStore, for_writing
 from benchmate.store.learning import learned
 from benchmate.store.schema import MIGRATIONS, VERSION
@@ -102,11 +102,13 @@ def test_an_older_store_is_merged_as_it_is(store, path, tmp_path):
         assert [each.record for each in ours.bends()] == [each.record for each in theirs.bends()]
 
 
-def test_a_damaged_older_store_is_salvaged(store, path, tmp_path):
-    damaged = tmp_path / "damaged.db"
+def test_a_damaged_older_store_is_rescued(tmp_path):
+    damaged, new = tmp_path / "damaged.db", tmp_path / "new.db"
     damaged.write_bytes(MADE.read_bytes().replace(b"trace of bend 4", b"trace of bend 9"))
-    saved = salvage(damaged, store)
-    assert (saved.bends, saved.lost) == (5, ("bend row 5",))
+    saved = rescue(damaged, new)
+    assert (saved.bends, saved.findings, saved.lost) == (5, 2, ("bend row 5",))
+    with Log.open(new) as log:
+        assert log.check() == []
 
 
 def test_an_upgrade_that_fails_at_any_statement_leaves_the_old_store(old):

@@ -1,4 +1,3 @@
-import json
 import sqlite3
 from contextlib import closing, suppress
 from dataclasses import replace
@@ -6,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from benchmate.errors import BenchmateError, Failure, Refusal
-from benchmate.store import Log, Store, merge, merging, salvage
+from benchmate.store import Log, Store, merge, merging
 from benchmate.store.rows import digest
 from benchmate.store.schema import make_tables
 
@@ -262,32 +261,3 @@ def test_the_other_store_is_only_read(store, other):
     before = other.read_bytes()
     merge(store, other)
     assert other.read_bytes() == before
-
-
-def test_salvage_saves_what_the_digests_vouch_for(store, path, other):
-    content = other.read_bytes()
-    other.write_bytes(content.replace(b"trace of this bend", b"trace of that bend", 1))
-    saved = salvage(other, store)
-    assert (saved.bends, len(saved.lost)) == (1, 1)
-    assert len(jobs_in(path)) == 1
-
-
-def test_salvage_reads_around_pages_that_are_lost(path, tmp_path, a_bend):
-    damaged = tmp_path / "damaged.db"
-    with Store.open(damaged) as writing:
-        for number in range(1, 31):
-            writing.append(a_bend(bend=number, trace=bytes([number]) * 3000))
-    whole = damaged.read_bytes()
-    at = whole.index(bytes([7]) * 100) // 4096 * 4096
-    damaged.write_bytes(whole[:at] + b"\xa5" * 4096 + whole[at + 4096 :])
-    with Log.open(damaged) as log:
-        assert log.check()
-    with Store.open(path) as store:
-        with pytest.raises(Failure):
-            merge(store, damaged)
-        saved = salvage(damaged, store)
-    assert 20 <= saved.bends < 30
-    assert saved.bends + len(saved.lost) == 30
-    assert "bend row 7" in saved.lost
-    assert len(jobs_in(path)) == saved.bends
-    assert json.dumps(saved.lost)

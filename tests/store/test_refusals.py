@@ -89,7 +89,7 @@ def test_a_damaged_store_names_the_way_out(kept):
     with kept.open("r+b") as file:
         file.seek(100)
         file.write(b"\xff" * 3000)
-    refused(kept, "the store is damaged; .* benchmate log salvage")
+    refused(kept, "the store is damaged; .* benchmate log rescue")
 
 
 def test_an_older_store_is_not_read_before_it_is_upgraded(kept, monkeypatch):

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from benchmate.errors import Failure
-from benchmate.store import Log, RowRefused, RunInput, RunRecord, Store, merge, salvage
+from benchmate.store import Log, RowRefused, RunInput, RunRecord, Store, merge
 from benchmate.store.backup import backup
 from benchmate.store.runs import that_count
 
@@ -249,13 +249,3 @@ def test_inputs_that_lead_nowhere_are_left_out():
     ]
     assert [each["row_id"] for each in that_count(rows)] == ["a", "g"]
     assert that_count(rows[1:2]) == []
-
-
-def test_a_salvage_saves_runs_too(store, path, a_run, tmp_path):
-    put(store, a_run(), "zero", "begun")
-    store.close()
-    with Store.open(tmp_path / "saved.db") as saved:
-        told = salvage(path, saved)
-    assert (told.runs, told.lost) == (1, ())
-    with Log.open(tmp_path / "saved.db") as log:
-        assert [each.kind for each in log.runs()[0].inputs] == ["zero", "begun"]
