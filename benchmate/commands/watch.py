@@ -99,6 +99,12 @@ def _check(args: argparse.Namespace, *, may_pick: bool) -> None:
         raise Refusal("JOB and --angle exclude each other: name a job, or ask for one bend")
     if (args.operator and not args.simulate) or (args.quick and not args.operator):
         raise Refusal("--quick needs --operator and --operator needs --simulate: they rehearse")
+    from benchmate.shop.field_readers import free_text
+
+    try:
+        free_text(args.lot)
+    except ValueError as error:
+        raise Refusal(f"--lot: {error}") from error
 
 
 def _one_bend(args: argparse.Namespace) -> "Job":

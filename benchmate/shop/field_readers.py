@@ -15,6 +15,7 @@ from benchmate.shop.nodes import MappingNode, Node, ScalarNode, SequenceNode, Un
 from benchmate.shop.struct import ShopStruct
 from benchmate.wording import is_printable, nearest, printable
 
+LONGEST_TEXT = 120
 LONGEST_NAME = 64
 FILE_NAME = r"[A-Za-z0-9_-][A-Za-z0-9 _.-]{0,63}"
 NAME_RULE = (
@@ -236,7 +237,12 @@ def name(text: str) -> str:
 
 def free_text(text: str) -> str:
     """Read text for people: printable, one line, up to 120 characters."""
-    if len(text) > 120 or not is_printable(text):
+    if len(text) > LONGEST_TEXT:
+        raise ValueError(
+            f"'{printable(text, 40)}' is too long with {len(text)} characters; write"
+            f" {LONGEST_TEXT} or fewer"
+        )
+    if not is_printable(text):
         raise ValueError(f"'{printable(text, 40)}' can't be shown; write one line of plain text")
     return text
 

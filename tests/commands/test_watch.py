@@ -144,3 +144,19 @@ def test_one_bend_without_a_job_file_runs_too(
     assert main([*asked, "watch", *one, *rehearse]) == 0
     events = [stream.read_event(line) for line in capsys.readouterr().out.splitlines()]
     assert of(stream.Verdict, events)[-1].bend_angle == pytest.approx(60.0, abs=0.6)
+
+
+@pytest.mark.parametrize(
+    ("lot", "told"),
+    [("x" * 201, "too long with 201 characters"), ("A\x1b[2J", "can't be shown"), ("A\n", "shown")],
+)
+def test_a_lot_that_the_log_could_not_keep_is_refused_before_the_pump_moves(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], lot: str, told: str
+) -> None:
+    store = tmp_path / "bends.db"
+    words = ["watch", "--angle", "90", "--die", "round-25-r75", "--tube", "e235-25x2", "--plain"]
+    assert main(["--store", str(store), *words, "--simulate", "--lot", lot]) == 2
+    said = capsys.readouterr()
+    assert told in said.err
+    assert "\x1b" not in said.err
+    assert (said.out, list(tmp_path.iterdir())) == ("", [])
