@@ -6,11 +6,13 @@ import sqlite3
 from collections.abc import Iterator
 from pathlib import Path
 
+from benchmate.bench.replay import replay
 from benchmate.checks.finding import Finding
-from benchmate.errors import Failure
+from benchmate.errors import Failure, Refusal
 from benchmate.store import Log
 from benchmate.store.database import OlderStore
 from benchmate.store.integrity import problems
+from benchmate.store.second_copy import is_behind
 
 WAL_RESET_MENDED = (3, 51, 3)
 """SQLite release notes: connections that write and checkpoint at one instant could lose pages
@@ -41,6 +43,70 @@ def look_at_store(path: Path) -> Iterator[Finding]:
     else:
         many = f"{bends} bend{'' if bends == 1 else 's'}"
         yield Finding("works", "store", f"{path}, {many}, every row as it was written")
+
+
+def look_through_store(path: Path) -> Iterator[Finding]:
+    """Look as ``look_at_store``, at the runs as well, and replay every trace."""
+    wrong = False
+    for finding in look_at_store(path):
+        wrong = wrong or finding.mark == "wrong"
+        yield finding
+    if wrong or not path.exists():
+        return
+    try:
+        with Log.open(path) as log:
+            yield _runs(log)
+            yield from _traces(log)
+    except (OlderStore, Failure) as failure:
+        yield Finding("wrong", "store", str(failure))
+
+
+def _runs(log: Log) -> Finding:
+    runs = log.runs()
+    inputs = sum(len(run.inputs) for run in runs)
+    told = f"{len(runs)} with {inputs} inputs, each behind the one before it"
+    if aside := log.inputs_kept() - inputs:
+        return Finding("note", "runs", f"{told}; {aside} more are of copies that went on apart")
+    return Finding("works", "runs", told)
+
+
+def _traces(log: Log) -> Iterator[Finding]:
+    numbers = log.numbers()
+    sound = without = 0
+    for logged in log.bends(withdrawn=True):
+        named = f"bend {numbers[logged.seq]} of the log"
+        if not logged.record.trace:
+            without += 1
+            continue
+        try:
+            agrees = replay(logged.record).agrees
+        except Refusal as refusal:
+            yield Finding("wrong", "traces", f"{named}: {refusal}")
+            continue
+        if agrees:
+            sound += 1
+        else:
+            told = "its trace doesn't give the hits that were logged; an older program bent it?"
+            yield Finding("note", "traces", f"{named}: {told}")
+    left = f"; {without} were logged without one" if without else ""
+    yield Finding("works", "traces", f"{sound} give the hits that were logged{left}")
+
+
+def look_at_copy(path: Path, folder: str | None, bench: str) -> Iterator[Finding]:
+    """Say whether the store's second copy is there, whole and up to date."""
+    if folder is None or not path.exists():
+        return
+    place = Path(folder).expanduser()
+    try:
+        behind = is_behind(path, place, bench)
+    except Failure as failure:
+        yield Finding("wrong", "store copy", str(failure))
+        return
+    if behind:
+        told = "lacks the newest rows; it is made anew after the next finished part"
+        yield Finding("note", "store copy", f"{place}: {told}, or now by: benchmate log back-up")
+    else:
+        yield Finding("works", "store copy", f"{place}, up to date")
 
 
 def look_at_sqlite(version: tuple[int, int, int]) -> Finding:

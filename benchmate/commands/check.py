@@ -27,6 +27,10 @@ def prepare(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--sensor", action="store_true", help="watch the arm stand still: noise, drift, rate, bus"
     )
+    parser.add_argument(
+        "--store", action="store_true", dest="through_store",
+        help="look through all that the store holds, every trace replayed",
+    )  # fmt: skip
     parser.add_argument("--seconds", type=float, help=f"with --sensor: for how long ({SECONDS:g})")
     parser.add_argument("--job", help="with --sensor: the job whose tolerance is to be held")
     parser.add_argument(
@@ -40,6 +44,8 @@ def prepare(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print a line for each thing looked at; 0: all works, 1: bench or store fails, 2: a file."""
+    if args.sensor and args.through_store:
+        raise Refusal("--sensor and --store are two looks: ask for one")
     if args.sensor:
         return _watch_sensor(args)
     alone = (args.seconds, args.job, args.output, args.seed, args.simulate or None)
@@ -80,7 +86,8 @@ def _look_at_all(args: argparse.Namespace) -> int:
 
     shop, problems = Shop.read(places.shop_folder(args.shop))
     found = []
-    for finding in _look(shop, places.store_file(args.store)):
+    store = places.store_file(args.store)
+    for finding in _look_through(shop, store) if args.through_store else _look(shop, store):
         found.append(finding)
         if not args.json:
             # As each is found: a bus that hangs is then the line that doesn't come.
@@ -95,14 +102,26 @@ def _look_at_all(args: argparse.Namespace) -> int:
     return status
 
 
+def _look_through(shop: "Shop", store: Path) -> Iterator["Finding"]:
+    from benchmate.checks.disk import look_at_disk
+    from benchmate.checks.store import look_at_copy, look_through_store
+
+    yield from look_through_store(store)
+    if (bench := shop.good_bench) is not None:
+        yield from look_at_copy(store, bench.store_copy, bench.bench)
+    yield from look_at_disk(store)
+
+
 def _look(shop: "Shop", store: Path) -> Iterator["Finding"]:
     from benchmate.checks.disk import look_at_disk
     from benchmate.checks.power import look_at_supply
     from benchmate.checks.shop_files import look_at_files
-    from benchmate.checks.store import look_at_store
+    from benchmate.checks.store import look_at_copy, look_at_store
 
     yield from look_at_files(shop)
     yield from look_at_store(store)
+    if (bench := shop.good_bench) is not None:
+        yield from look_at_copy(store, bench.store_copy, bench.bench)
     yield from look_at_disk(store)
     yield from _look_at_bench(shop, store)
     yield from look_at_supply()

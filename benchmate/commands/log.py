@@ -59,7 +59,10 @@ def prepare(parser: argparse.ArgumentParser) -> None:
     merge = action("merge", "add the bends of another bench's store")
     merge.add_argument("file", type=Path, metavar="FILE")
     back_up = action("back-up", "copy the store to a new file, also while it is being written")
-    back_up.add_argument("file", type=Path, metavar="FILE", help="a new file")
+    back_up.add_argument(
+        "file", type=Path, nargs="?", metavar="FILE",
+        help="a new file; without it, the copy that bench.yaml names as store_copy",
+    )  # fmt: skip
     rescue = action("rescue", "save what is whole of a damaged store and its copies")
     rescue.add_argument("file", type=Path, metavar="NEW", help="a new store")
     rescue.add_argument(
@@ -265,9 +268,34 @@ def _bends(count: int) -> str:
 def _back_up(path: Path, args: argparse.Namespace) -> int:
     from benchmate.store.backup import backup
 
-    backup(path, args.file.absolute())
-    print(f"{printable(str(args.file))}: a whole copy of {printable(str(path))}")
+    target = _second_copy(path, args.shop) if args.file is None else args.file
+    if args.file is not None:
+        backup(path, target.absolute())
+    print(f"{printable(str(target))}: a whole copy of {printable(str(path))}")
     return 0
+
+
+def _kept_copy(asked: Path | None) -> list[Path]:
+    """Give the copy that bench.yaml names as store_copy, where there is one."""
+    from benchmate.shop import Shop
+
+    bench = Shop.read(places.shop_folder(asked))[0].good_bench
+    if bench is None or bench.store_copy is None:
+        return []
+    copy = Path(bench.store_copy).expanduser() / f"{bench.bench}.db"
+    return [copy] if copy.is_file() else []
+
+
+def _second_copy(path: Path, asked: Path | None) -> Path:
+    from benchmate.shop import Shop
+    from benchmate.store.second_copy import second_copy
+
+    bench = Shop.read(places.shop_folder(asked))[0].good_bench
+    if bench is None or bench.store_copy is None:
+        raise Refusal(
+            "name a FILE for the back-up, or a folder on another disk as store_copy in bench.yaml"
+        )
+    return second_copy(path, Path(bench.store_copy).expanduser(), bench.bench)
 
 
 def _rescue(path: Path, args: argparse.Namespace) -> int:
@@ -277,7 +305,7 @@ def _rescue(path: Path, args: argparse.Namespace) -> int:
     for copy in args.copy:
         if not copy.is_file():
             raise Refusal(f"--copy {printable(str(copy))}: there is no such file")
-    copies = [*args.copy, *copies_beside(path)]
+    copies = [*args.copy, *_kept_copy(args.shop), *copies_beside(path)]
     if not path.exists() and not copies:
         raise Refusal(f"{printable(str(path))}: there is no such store, and no copy beside it")
     saved = rescue(path, args.file.absolute(), copies)

@@ -247,6 +247,13 @@ def free_text(text: str) -> str:
     return text
 
 
+def folder(text: str) -> str:
+    """Read the whole path of a folder, from the root or the person's home."""
+    if not free_text(text).startswith(("/", "~/")):
+        raise ValueError(f"'{printable(text, 40)}' is no whole path; write one, as in /media/stick")
+    return text
+
+
 def yes_or_no(text: str) -> bool:
     """Read true, yes, false or no."""
     known = {"true": True, "yes": True, "false": False, "no": False}

@@ -59,6 +59,8 @@ class Bench(ShopStruct, frozen=True, kw_only=True):
     """What the tube must not swing into."""
     frame_sensor: Sensor | None = None
     """A second chip, clamped on the frame: what the bench rocks is taken out of the arm angle."""
+    store_copy: str | None = None
+    """Folder on another disk that a copy of the store is kept in; None: nowhere."""
 
 
 class Die(ShopStruct, frozen=True, kw_only=True):

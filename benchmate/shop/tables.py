@@ -16,6 +16,7 @@ from benchmate.shop.field_readers import (
     Table,
     choice_of,
     decimal,
+    folder,
     free_text,
     list_of,
     list_or_file,
@@ -198,6 +199,7 @@ BENCH: Table[Bench] = Table(
         Row("unit", "unit", UNIT, needed=False),
         Row("keep_out", "keep_out", table_of(KEEP_OUT), needed=False),
         Row("frame_sensor", "frame_sensor", table_of(SENSOR), needed=False),
+        Row("store_copy", "store_copy", value_of(folder), needed=False),
     ),
     _bench,
 )

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from benchmate import files
-from benchmate.store.schema import TABLES
+from benchmate.store.schema import TABLES, TABLES_OF, VERSION
 
 _LARGEST = 4096
 
@@ -25,10 +25,10 @@ class HighWater(NamedTuple):
     digest: bytes
 
 
-def marks(connection: sqlite3.Connection) -> tuple[HighWater, ...]:
+def marks(connection: sqlite3.Connection, layout: int = VERSION) -> tuple[HighWater, ...]:
     """Give the newest row of each table that has any."""
     found: list[HighWater] = []
-    for table in TABLES:
+    for table in TABLES_OF[layout]:
         found += map(
             HighWater._make,
             connection.execute(

@@ -136,6 +136,11 @@ class Log:
         pages = (found[at : at + _PAGE] for at in range(0, len(found), _PAGE))
         return tuple(itertools.chain.from_iterable(map(self._with_inputs, pages)))
 
+    def inputs_kept(self) -> int:
+        """Give how many inputs of runs there are, those of ways that don't count among them."""
+        (row,) = self._rows("SELECT count(*) AS many FROM run_input", {}) or ({"many": 0},)
+        return int(row["many"])
+
     def unfinished(self, job: str, *, simulated: bool) -> LoggedRun | None:
         """Give this store's own newest run of the job if a tube may still be in work, else None."""
         found = self._rows(

@@ -52,7 +52,7 @@ BENCH, DIE, TUBE, JOB = "bench.yaml", "dies/round.yaml", "tubes/mild.yaml", "job
         ((TUBE, "340", "200"), r":6: tensile_strength: below the yield strength"),
         ((TUBE, "E235+N", r'"\e[2J"'), r":4: grade: '\\x1b\[2J' can't be shown"),
         ((TUBE, "E235+N", r'"a\u202eb"'), r":4: grade: 'a\\u202eb' can't be shown"),
-        ((TUBE, "E235+N", "x" * 121), r":4: grade: 'x+\.\.\.' can't be shown"),
+        ((TUBE, "E235+N", "x" * 121), r":4: grade: 'x+\.\.\.' is too long with 121 characters"),
         # bends that can be made
         (
             (JOB, "angle: 90", "angle: 0"),
