@@ -9,15 +9,20 @@ from typing import Literal, NoReturn, TypeVar
 
 from benchmate.errors import Refusal
 from benchmate.shop.field_readers import Problem, Report, Table, name, read_table
+from benchmate.places import starter_shop
 from benchmate.shop.nodes import UnreadableError, read_nodes
 from benchmate.shop.parts import Bench, Die, Job, Tube
 from benchmate.shop.struct import ShopStruct
 from benchmate.shop.tables import BENCH, DIE, JOB, TUBE, against_setup, misfits, too_far
+from benchmate.shop.tooling import Material, RuleSet
+from benchmate.shop.tooling_tables import MATERIALS, RULES, unknown_material
 from benchmate.wording import nearest, printable
 
 Kind = Literal["die", "tube", "job"]
 FOLDERS: Mapping[Kind, str] = {"die": "dies", "tube": "tubes", "job": "jobs"}
 BENCH_FILE = "bench.yaml"
+MATERIALS_FILE = "materials.yaml"
+RULES_FOLDER = "rules"
 
 P = TypeVar("P", bound=ShopStruct)
 
@@ -36,6 +41,8 @@ class Shop:
     jobs: Mapping[str, Job]
     good_bench: Bench | None
     """None when bench.yaml is wrong; ``bench`` refuses then."""
+    materials: Mapping[str, Material]
+    """What cores and plates are made of: the shop's materials.yaml, else the starter shop's."""
     problems: tuple[Problem, ...] = ()
 
     @classmethod
@@ -97,6 +104,10 @@ class Shop:
         """Give the job of that name; Refusal when there is none, or when its file is wrong."""
         return self.jobs[name] if name in self.jobs else self._missing("job", name)
 
+    def rules(self) -> tuple[RuleSet, ...]:
+        """Give the rule sets of the shop's rules/, else of the starter shop; Refusal if wrong."""
+        return _rules(self.path)
+
     def _missing(self, kind: Kind, name: str) -> NoReturn:
         names = _names(self.path, kind)
         if name in names:
@@ -118,6 +129,13 @@ def _read(root: Path, only_job: str | None = None) -> Shop:
     jobs, job_reports = _load_all(root, "job", JOB, only([only_job]))
     dies, die_reports = _load_all(root, "die", DIE, only(job.die for job in jobs.values()))
     tubes, tube_reports = _load_all(root, "tube", TUBE, only(job.tube for job in jobs.values()))
+    materials, materials_report = _materials(root)
+    for stem, die in dies.items():
+        for key, part in (("core", die.core), ("plates", die.plates)):
+            if part is not None and materials and part.material not in materials:
+                says = unknown_material(part.material, materials)
+                die_reports[stem].say_of(f"{key} material", says)
+    dies = {stem: die for stem, die in dies.items() if not die_reports[stem].problems}
     tubes_there, dies_there = _names(root, "tube"), _names(root, "die")
     fitting = {}
     for stem, job in jobs.items():
@@ -131,13 +149,20 @@ def _read(root: Path, only_job: str | None = None) -> Shop:
         if not report.problems:
             fitting[stem] = job
     misnamed = [] if only_job is not None else _misnamed(root)
-    reports = [bench_report, *die_reports.values(), *tube_reports.values(), *job_reports.values()]
+    reports = [
+        bench_report,
+        materials_report,
+        *die_reports.values(),
+        *tube_reports.values(),
+        *job_reports.values(),
+    ]
     return Shop(
         path=root,
         good_bench=bench,
         dies=MappingProxyType(dies),
         tubes=MappingProxyType(tubes),
         jobs=MappingProxyType(fitting),
+        materials=MappingProxyType(materials),
         problems=(*(each for report in reports for each in report.problems), *misnamed),
     )
 
@@ -160,6 +185,25 @@ def _load_all(
         elif part is not None:
             parts[stem] = part
     return parts, reports
+
+
+def _materials(root: Path) -> tuple[dict[str, Material], Report]:
+    """Read materials.yaml, the starter shop's where the shop has none of its own."""
+    home = root if (root / MATERIALS_FILE).exists() else starter_shop()
+    found, report = _load(home, MATERIALS_FILE, MATERIALS)
+    return {each.material: each for each in found.materials} if found else {}, report
+
+
+def _rules(root: Path) -> tuple[RuleSet, ...]:
+    home = root if (root / RULES_FOLDER).is_dir() else starter_shop()
+    sets, problems = [], []
+    for path in sorted((home / RULES_FOLDER).glob("*.yaml")):
+        found, report = _load(home, f"{RULES_FOLDER}/{path.name}", RULES)
+        problems += report.problems
+        sets += [found] if found else []
+    if problems:
+        raise _refusal(tuple(problems))
+    return tuple(sets)
 
 
 def _load(root: Path, file: str, table: Table[P]) -> tuple[P | None, Report]:

@@ -9,6 +9,7 @@ from typing import Literal
 from benchmate.shop.keep_out import KeepOut
 from benchmate.shop.shapes import Shape
 from benchmate.shop.struct import ShopStruct
+from benchmate.shop.tooling import Bolts, Bushing, Core, Follower, Groove, Plates
 from benchmate.units import LengthUnit
 
 ChipKind = Literal["lsm6dso", "lsm6dsox", "adxl345", "adxl355", "as5600"]
@@ -80,6 +81,12 @@ class Die(ShopStruct, frozen=True, kw_only=True):
     """Straight that it needs between two bends; None: unknown."""
     tail_mm: float | None = None
     """Straight that it needs after a bend; None: unknown."""
+    core: Core | None = None
+    plates: Plates | None = None
+    bolts: tuple[Bolts, ...] = ()
+    groove: Groove | None = None
+    bushing: Bushing | None = None
+    follower: Follower | None = None
 
 
 class Tube(ShopStruct, frozen=True, kw_only=True):

@@ -30,6 +30,16 @@ from benchmate.shop.field_readers import (
 )
 from benchmate.shop.parts import Arm, Bench, ChipKind, Die, Job, JobBend, Sensor, Signals, Tube
 from benchmate.shop.shape_tables import KEEP_OUT, shape
+from benchmate.shop.tooling_tables import (
+    BOLTS,
+    BUSHING,
+    CORE,
+    FOLLOWER,
+    GROOVE,
+    PLATES,
+    against_die,
+    slipped_stress,
+)
 
 NAME = value_of(name)
 TEXT = value_of(free_text)
@@ -42,6 +52,10 @@ TURN = number_of(units.angle_deg, Range(-360, 360, "deg"))
 STRENGTH = number_of(units.stress_mpa, Range(10, 5000, "MPa"))
 PIN = number_of(whole_number, Range(0, 27, "(BCM numbers)"))
 
+STEEL_MPA = (120.0, 2500.0)
+"""Strengths between which steel tube lies: what is outside and fits by 6.89 was another unit."""
+STEEL_GPA = 150.0
+"""Tube whose modulus is written as less is no steel."""
 FIT = 0.01
 """A die fits tube whose outside diameter is within this share; mill tolerance is less."""
 
@@ -72,6 +86,7 @@ def _frame(arm: Sensor, frame: Sensor) -> Iterator[tuple[str, str]]:
 def _die(die: Die) -> Iterator[tuple[str, str]]:
     if die.centreline_radius_mm <= die.for_od_mm / 2:
         yield "centreline_radius", "not more than half of for_od; measure to the tube's centre line"
+    yield from against_die(die.for_od_mm, die.centreline_radius_mm, die.groove, die.bolts)
 
 
 def _tube(tube: Tube) -> Iterator[tuple[str, str]]:
@@ -79,6 +94,13 @@ def _tube(tube: Tube) -> Iterator[tuple[str, str]]:
         yield "wall", f"not less than half of the outside diameter; under {tube.od_mm / 2:g} mm"
     if tube.tensile_strength_mpa < tube.yield_strength_mpa:
         yield "tensile_strength", "below the yield strength; it is the larger of the two"
+    if tube.modulus_gpa is None or tube.modulus_gpa > STEEL_GPA:
+        for key, strength in (
+            ("yield_strength", tube.yield_strength_mpa),
+            ("tensile_strength", tube.tensile_strength_mpa),
+        ):
+            if says := slipped_stress(strength, *STEEL_MPA):
+                yield key, f"{strength:g} MPa; {says}"
 
 
 def _job(job: Job) -> Iterator[tuple[str, str]]:
@@ -219,6 +241,12 @@ DIE: Table[Die] = Table(
         Row("grip", "grip_mm", LENGTH, needed=False),
         Row("between", "between_mm", LENGTH, needed=False),
         Row("tail", "tail_mm", LENGTH, needed=False),
+        Row("core", "core", table_of(CORE), needed=False),
+        Row("plates", "plates", table_of(PLATES), needed=False),
+        Row("bolts", "bolts", list_of(table_of(BOLTS), 1, 20), needed=False),
+        Row("groove", "groove", table_of(GROOVE), needed=False),
+        Row("bushing", "bushing", table_of(BUSHING), needed=False),
+        Row("follower", "follower", table_of(FOLLOWER), needed=False),
     ),
     _die,
 )

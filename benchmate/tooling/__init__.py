@@ -1,0 +1,1 @@
+"""What a shop-made die has proven, what it carries, and when it drifts. Pure sums."""
