@@ -26,6 +26,7 @@ COMMANDS = {
     "trial": "measurements of a trial piece in; start offset, radius, stretch out",
     "sheet": "the job on paper: marks to scale, the part, the table in bending order",
     "rehearse": "many simulated bends of a job at full speed, with the figures",
+    "die": "what a die is, has proven, may carry; inspect, repair, retire",
     "log": "list, show, replay, amend, export, merge",
     "check": "sensor, bus, pins, store, shop files: what works, what to do",
 }

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import ExitStack
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Self
+from typing import Any, NamedTuple, Self
 
 from benchmate.errors import Failure, Refusal
 from benchmate.store import database, rows, runs
@@ -24,6 +24,29 @@ _NEWEST = (
     "NOT EXISTS (SELECT 1 FROM bend AS later WHERE later.place = bend.place"
     " AND +later.seq <= :until AND (later.version, later.row_id) > (bend.version, bend.row_id))"
 )
+
+
+class Entry(NamedTuple):
+    """One finding as it was kept."""
+
+    wall_s: float
+    clock_synchronised: bool
+    payload: dict[str, Any]
+
+
+class Carried(NamedTuple):
+    """One setup that a die has bent."""
+
+    setup: dict[str, Any]
+    """As it was: bench, die, tube."""
+    lot: str
+    bend_angle: float
+    """The largest."""
+    bends: int
+    newest: int
+    """Place of the newest such bend (``seq``)."""
+    wall_s: float
+    """When that was."""
 
 
 class Log:
@@ -208,6 +231,51 @@ class Log:
             return {row["name"]: json.loads(row["payload"]) for row in found}
         except (ValueError, RecursionError) as error:
             raise self._damaged(f"a finding of kind {_shown(kind)}", error) from error
+
+    def entries(self, kind: str, key: str) -> list[Entry]:
+        """Give every finding of that kind and key, oldest first."""
+        found = self._rows(
+            "SELECT wall_s, clock_synchronised, payload FROM finding"
+            " WHERE kind = :kind AND name = :key ORDER BY seq",
+            {"kind": kind, "key": key},
+        )
+        try:
+            return [
+                Entry(row["wall_s"], bool(row["clock_synchronised"]), json.loads(row["payload"]))
+                for row in found
+            ]
+        except (ValueError, RecursionError) as error:
+            raise self._damaged(f"a finding of kind {_shown(kind)}", error) from error
+
+    def place_of(self, bend_id: str) -> int | None:
+        """Give the place (``seq``) of a bend; None when it isn't logged here."""
+        (row,) = self._rows("SELECT min(place) AS place FROM bend WHERE bend_id = :id",
+                            {"id": bend_id}) or ({"place": None},)  # fmt: skip
+        return None if row["place"] is None else int(row["place"])
+
+    def carried(self, bench: str, die: str, *, simulated: bool = False) -> list[Carried]:
+        """Give the setups that a die has bent on a bench, with how often, by their newest bend.
+
+        Bends that were taken back don't count, nor those without a hit.
+        """
+        found = self._rows(
+            "SELECT setup, lot, max(bend_angle) AS angle, count(*) AS bends, max(place) AS newest,"  # noqa: S608 - our own columns
+            " max(wall_s) AS wall_s"
+            " FROM bend WHERE bench = :bench AND die = :die AND simulated = :simulated"
+            f" AND NOT withdrawn AND {_NEWEST} AND EXISTS (SELECT 1 FROM hit WHERE seq = bend.seq)"
+            " GROUP BY setup, lot ORDER BY newest",
+            {"bench": bench, "die": die, "simulated": simulated, "until": 2**62},
+        )
+        try:
+            return [
+                Carried(
+                    json.loads(row["setup"]), row["lot"], row["angle"], row["bends"],
+                    row["newest"], row["wall_s"],
+                )
+                for row in found
+            ]  # fmt: skip
+        except (ValueError, RecursionError) as error:
+            raise self._damaged("a bend's setup", error) from error
 
     def cached(self, name: str) -> tuple[int, bytes] | None:
         """Give what the writer kept under that name and the row number it stands for."""

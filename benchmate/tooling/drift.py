@@ -72,28 +72,27 @@ class Drift:
     sd_deg: float
 
 
-def drift_in(
+def changes_in(
     points: Sequence[Point],
     *,
     settling: int = 0,
     found_deg: float = FOUND_DEG,
     bends_to_false_alarm: float = BENDS_TO_FALSE_ALARM,
-) -> Drift | None:
-    """Look for a lasting change in a series of one die; None: it is as it was.
+) -> tuple[Drift, ...]:
+    """Look for lasting changes in a series of one die, oldest first; none: it is as it was.
 
     The reference is what the bends so far came to, those since the sums last stood at nought left
     out: a change doesn't hide in the mean that it is held against. How well so many bends tell
-    the reference raises the limit, so that a young series is no more often called changed.
+    the reference raises the limit, so that a young series is no more often called changed. After
+    a change the reference begins anew with the bends since.
     """
-    watched = points[settling:]
-    if len(watched) <= LEARNING:
-        return None
-    reference = _Reference()
-    for point in watched[:LEARNING]:
-        reference.take(point)
-    sums = Sums()
+    found: list[Drift] = []
+    reference, sums = _Reference(), Sums()
     run: list[Point] = []
-    for at, point in enumerate(watched[LEARNING:], LEARNING):
+    for point in points[settling:]:
+        if reference.count < LEARNING:
+            reference.take(point)
+            continue
         sd = reference.sd_deg(point)
         k = min(max(SHARE * found_deg / sd, 0.25), 1.5)
         z = (point.value_deg - reference.mean) / sd
@@ -104,23 +103,35 @@ def drift_in(
                 reference.take(each)
             run = []
         elif sums.largest > limit_for(round(k, 2), reference.count, bends_to_false_alarm):
-            return _told(watched[: at + 1], reference, run, upwards=sums.high > sums.low)
-    return None
+            since = _changed(reference, run, upwards=sums.high > sums.low)
+            found.append(_told(reference, since))
+            reference, sums, run = _Reference(), Sums(), []
+            for each in since:
+                reference.take(each)
+    return tuple(found)
 
 
-def _told(
-    seen: Sequence[Point], reference: "_Reference", run: list[Point], *, upwards: bool
-) -> Drift:
-    """Say since when, and by how much: the run's tail whose sum stands out most."""
+def drift_in(points: Sequence[Point], *, settling: int = 0) -> Drift | None:
+    """Give the latest lasting change in a series of one die; None: it is as it was."""
+    found = changes_in(points, settling=settling)
+    return found[-1] if found else None
+
+
+def _changed(reference: "_Reference", run: list[Point], *, upwards: bool) -> list[Point]:
+    """Give the bends since the likeliest start of a step.
+
+    It is the tail of the run with the greatest sum over the root of its length.
+    """
     sign = 1.0 if upwards else -1.0
     off = [sign * (point.value_deg - reference.mean) for point in run]
-    # The likeliest start of a step: the tail with the greatest sum over the root of its length.
     strength = [sum(off[at:]) / math.sqrt(len(off) - at) for at in range(len(off))]
-    start = max(range(len(off)), key=strength.__getitem__)
-    tail = run[start:]
-    size = sum(point.value_deg for point in tail) / len(tail) - reference.mean
-    sd = reference.sd_deg(tail[0]) * math.sqrt(1 / len(tail) + 1 / reference.count)
-    return Drift(tail[0].seq, seen[-1].seq, size, sd)
+    return run[max(range(len(off)), key=strength.__getitem__) :]
+
+
+def _told(reference: "_Reference", since: Sequence[Point]) -> Drift:
+    size = sum(point.value_deg for point in since) / len(since) - reference.mean
+    sd = reference.sd_deg(since[0]) * math.sqrt(1 / len(since) + 1 / reference.count)
+    return Drift(since[0].seq, since[-1].seq, size, sd)
 
 
 class _Reference:
@@ -144,8 +155,8 @@ def average_run_length(k: float, h: float, shift: float = 0.0) -> float:
     """Give the mean number of normal observations to an alarm of the two-sided CUSUM.
 
     D. Siegmund's approximation, "Sequential Analysis" (1985): one-sided
-    (exp(-2 d b) + 2 d b - 1) / (2 d^2) with d the shift less k and b = h + 1.166; the two sides join
-    as 1/L = 1/L+ + 1/L- (K. W. Kemp, J. Royal Statistical Society B 23 (1961) 149).
+    (exp(-2 d b) + 2 d b - 1) / (2 d^2) with d the shift less k and b = h + 1.166; the two sides
+    join as 1/L = 1/L+ + 1/L- (K. W. Kemp, J. Royal Statistical Society B 23 (1961) 149).
     """
     return 1 / sum(1 / _one_sided(side * shift - k, h + 1.166) for side in (1, -1))
 

@@ -147,9 +147,9 @@ def _spread_n(die: Die, tube: Tube, moment: float, angle_deg: float) -> Bounds:
     Bent, the fibres of each half pull towards the middle with q = (pi/2) M/(D R) per mm of arc in
     a thin wall of even flow stress. A quarter of the ring with plastic hinges at crown and side is
     in balance when the sides are held with H = q (1 - 2/pi) - 4 m/r per mm, m the wall's own
-    plastic moment, s t^2/4 times 2/sqrt(3) in plane strain. Most: a wall that carries nothing of it, m = 0.
-    Least: the wall carries what it can. Limit analysis of rings as in J. F. Baker and J. Heyman,
-    "Plastic Design of Frames"; the balance is worked out here.
+    plastic moment, s t^2/4 times 2/sqrt(3) in plane strain. Most: a wall that carries nothing of
+    it, m = 0. Least: the wall carries what it can. Limit analysis as in J. F. Baker and J. Heyman,
+    "Plastic Design of Frames"; the balance of the ring is worked out here.
     """
     radius = die.centreline_radius_mm
     inward = math.pi / 2 * moment / (tube.od_mm * radius)

@@ -69,20 +69,21 @@ def springback_points(bends: Iterable[Bend], knowledge: Knowledge) -> list[Point
 def changed(
     bends: Iterable[Bend], knowledge: Knowledge, *, settles: bool, since_seq: int = 0
 ) -> Changed | None:
-    """Look for a change of the die among its bends after ``since_seq``; the slack goes first.
+    """Look for a change of the die among its bends after ``since_seq``: the latest one.
 
     ``settles``: the core is printed, and its first bends after that are left out.
     """
     watched = [bend for bend in bends if _seq(bend) > since_seq]
     settling = SETTLING if settles else 0
-    for of, points in (
-        ("slack", slack_points(watched, knowledge)),
-        ("springback on this die", springback_points(watched, knowledge)),
-    ):
-        found = drift_in(points, settling=settling)
-        if found is not None:
-            return Changed(of, found)
-    return None
+    found = [
+        Changed(of, drift)
+        for of, points in (
+            ("slack", slack_points(watched, knowledge)),
+            ("springback on this die", springback_points(watched, knowledge)),
+        )
+        if (drift := drift_in(points, settling=settling)) is not None
+    ]
+    return max(found, key=lambda each: each.drift.found_seq, default=None)
 
 
 def settles(die: Die) -> bool:

@@ -1,0 +1,171 @@
+"""What the store knows of a die: the tubes that it bent, what was done to it, whether it drifts."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import msgspec
+
+from benchmate.shop import Shop
+from benchmate.shop.parts import Bench, Die, Tube
+from benchmate.springback import Bend, Knowledge
+from benchmate.store import Log
+from benchmate.store.learning import as_bend, learned
+from benchmate.tooling.load import load_of
+from benchmate.tooling.proven import Carried
+from benchmate.tooling.series import Changed, changed, settles
+
+KIND = "die"
+RENEWS = ("core", "plates", "bolts", "groove")
+"""Parts whose repair makes another die of it: what it carried before proves nothing."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Event:
+    """One thing that a person did to a die, or found on it."""
+
+    what: str
+    """inspect, repair or retire."""
+    after_place: int
+    """The newest bend of the store when it was done (``seq``); 0: none."""
+    wall_s: float
+    clock_synchronised: bool
+    told: dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class History:
+    """A die with all that the store holds of it on this bench."""
+
+    die: Die
+    bench: Bench
+    bends: tuple[Bend, ...]
+    """Oldest first, named by their place in the store."""
+    when: dict[int, float]
+    """Wall time of each, by place."""
+    carried: tuple[Carried, ...]
+    """Since it was last made anew."""
+    before: tuple[Carried, ...]
+    """What it carried before that: it proves nothing of the die as it is."""
+    events: tuple[Event, ...]
+    changed: Changed | None
+    knowledge: Knowledge
+
+    @property
+    def retired(self) -> bool:
+        """Say whether it was taken out of use, and not repaired since."""
+        done = [each.what for each in self.events if each.what != "inspect"]
+        return bool(done) and done[-1] == "retire"
+
+    @property
+    def cracks(self) -> str:
+        """Say what cracks the last inspection since the last repair found; empty: none."""
+        cracks = ""
+        for each in self.events:
+            cracks = str(each.told.get("cracks", "")) if each.what != "retire" else cracks
+        return cracks
+
+
+def history_of(log: Log, shop: Shop, name: str, *, drift: bool = True) -> History:
+    """Gather what the store knows of the shop's die; without ``drift`` none is looked for."""
+    die, bench = shop.die(name), shop.bench
+    events = events_of(log, bench, die)
+    renewed = max((each.after_place for each in events if _renews(each)), default=0)
+    now: list[Carried] = []
+    before: list[Carried] = []
+    for found in log.carried(bench.bench, name):
+        bent = _as_it_was(found.setup)
+        if bent is None:
+            continue
+        then, tube = bent
+        same = _same_make(then, die) and found.newest > renewed
+        load = load_of(die, tube, min(found.bend_angle, die.max_angle_deg))
+        carried = Carried(tube, found.lot, found.bends, load, found.newest)
+        (now if same else before).append(carried)
+    knowledge = learned(log, simulated=False)
+    bends, when = _bends(log, bench, name)
+    watched_since = max((each.after_place for each in events if _restarts(each)), default=0)
+    found_drift = (
+        changed(bends, knowledge, settles=settles(die), since_seq=watched_since) if drift else None
+    )
+    return History(
+        die=die,
+        bench=bench,
+        bends=bends,
+        when=when,
+        carried=tuple(now),
+        before=tuple(before),
+        events=events,
+        changed=found_drift,
+        knowledge=knowledge,
+    )
+
+
+def events_of(log: Log, bench: Bench, die: Die) -> tuple[Event, ...]:
+    """Give what was done to the die on this bench, oldest first."""
+    events = []
+    for entry in log.entries(KIND, die.die):
+        told = dict(entry.payload)
+        if told.pop("bench", bench.bench) != bench.bench:
+            continue
+        after = told.pop("after_bend", None)
+        place = log.place_of(after) if isinstance(after, str) else None
+        what = str(told.pop("what", "inspect"))
+        events.append(
+            Event(
+                what=what,
+                after_place=place or 0,
+                wall_s=entry.wall_s,
+                clock_synchronised=entry.clock_synchronised,
+                told=told,
+            )
+        )
+    return tuple(events)
+
+
+def _renews(event: Event) -> bool:
+    parts = event.told.get("parts", ())
+    return event.what == "repair" and any(part in RENEWS for part in parts)
+
+
+def _restarts(event: Event) -> bool:
+    return event.what == "repair" or bool(event.told.get("after_drift"))
+
+
+def _as_it_was(setup: dict[str, Any]) -> tuple[Die, Tube] | None:
+    try:
+        return msgspec.convert(setup["die"], Die), msgspec.convert(setup["tube"], Tube)
+    except (KeyError, msgspec.ValidationError):
+        return None
+
+
+def _same_make(then: Die, now: Die) -> bool:
+    """Say whether the die that bent then is the one that the file describes now.
+
+    What wasn't written then may have been the same; what was written otherwise wasn't.
+    """
+    if abs(then.centreline_radius_mm - now.centreline_radius_mm) > 0.01 * now.centreline_radius_mm:
+        return False
+    pairs: Sequence[tuple[object, object]] = (
+        (then.core, now.core),
+        (then.plates, now.plates),
+        (_kinds(then), _kinds(now)),
+    )
+    return all(not old or old == new for old, new in pairs)
+
+
+def _kinds(die: Die) -> tuple[tuple[str, str, int, str], ...]:
+    """Give what bolts there are; what they are tightened to makes no other die."""
+    return tuple((each.size, each.grade, each.count, each.hold) for each in die.bolts)
+
+
+def _bends(log: Log, bench: Bench, die: str) -> tuple[tuple[Bend, ...], dict[int, float]]:
+    bends, when = [], {}
+    for logged in log.bends(simulated=False, traces=False):
+        if logged.record.die != die or logged.bench != bench.bench:
+            continue
+        bend = as_bend(logged)
+        if bend is not None:
+            bends.append(bend)
+            when[logged.seq] = logged.stamp.wall_s
+    return tuple(bends), when
