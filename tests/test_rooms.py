@@ -14,7 +14,7 @@ import pytest
 
 ROOT = Path(__file__).parents[1]
 PACKAGE = ROOT / "benchmate"
-PURE = ("metal", "springback", "layout")
+PURE = ("metal", "springback", "layout", "tooling")
 
 
 def modules(*rooms: str) -> Iterator[Path]:

@@ -11,9 +11,9 @@ from benchmate.units import LengthUnit
 from benchmate.wording import printable
 
 if TYPE_CHECKING:
-    from benchmate.commands.die_history import History
     from benchmate.shop import Shop
     from benchmate.shop.parts import Die, Job, Tube
+    from benchmate.tooling.history import History
     from benchmate.tooling.proven import Asked
 
 ACTIONS = ("inspect", "repair", "retire")
@@ -52,7 +52,7 @@ def prepare(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Show the die, or keep what was done to it."""
-    from benchmate.commands.die_history import history_of
+    from benchmate.runtime.die_history import history_of
     from benchmate.shop import Shop
     from benchmate.store import Log
 
@@ -61,7 +61,7 @@ def run(args: argparse.Namespace) -> int:
     shop.die(args.name)
     store = places.store_file(args.store)
     if args.action is not None:
-        from benchmate.commands.die_events import keep
+        from benchmate.runtime.die_record import keep
 
         print("\n".join(keep(args, shop, store)))
         return 0
@@ -71,19 +71,19 @@ def run(args: argparse.Namespace) -> int:
         history = history_of(log, shop, args.name)
     wanted = None if args.job is None else asked_of(history, shop, args.job)
     if args.output is not None:
-        from benchmate.commands.die_picture import write
+        from benchmate.reports.die_picture import write
 
         write(args.output, history, wanted)
     if args.json:
         print(json.dumps(as_json(history, shop, wanted), allow_nan=False))
     elif args.plot:
-        from benchmate.commands.die_picture import plot
+        from benchmate.reports.die_picture import plot
 
         print("\n".join(plot(history, wanted)))
     elif args.output is not None:
         print(printable(f"wrote {args.output}", limit=400))
     else:
-        from benchmate.commands.die_page import page
+        from benchmate.reports.die_page import page
 
         unit = args.unit or shop.bench.unit
         print("\n".join(page(history, shop, wanted, unit=unit, step=step, job=args.job)))
@@ -106,9 +106,9 @@ def asked_of(history: "History", shop: "Shop", job_name: str) -> "Asked":
 
 def largest_angle(job: "Job", die: "Die", tube: "Tube") -> float:
     """Give the largest bend angle of a job [deg]."""
-    from benchmate.layout.plan import chain_of
+    from benchmate.layout.plan import centreline_of
 
-    return max(map(float, chain_of(job, tube.od_mm, die.centreline_radius_mm).angles_deg))
+    return max(map(float, centreline_of(job, tube.od_mm, die.centreline_radius_mm).angles_deg))
 
 
 def as_json(history: "History", shop: "Shop", wanted: "Asked | None") -> dict[str, Any]:

@@ -8,8 +8,8 @@ from types import MappingProxyType
 from typing import Literal, NoReturn, TypeVar
 
 from benchmate.errors import Refusal
-from benchmate.shop.field_readers import Problem, Report, Table, name, read_table
 from benchmate.places import starter_shop
+from benchmate.shop.field_readers import Problem, Report, Table, name, read_table
 from benchmate.shop.nodes import UnreadableError, read_nodes
 from benchmate.shop.parts import Bench, Die, Job, Tube
 from benchmate.shop.struct import ShopStruct

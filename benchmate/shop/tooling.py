@@ -2,12 +2,12 @@
 
 from typing import Literal
 
-from benchmate.shop.part import Part
+from benchmate.shop.struct import ShopStruct
 
 Hold = Literal["through", "tapped"]
 
 
-class Core(Part, frozen=True, kw_only=True):
+class Core(ShopStruct, frozen=True, kw_only=True):
     """What the groove is cut or printed in."""
 
     material: str
@@ -18,14 +18,14 @@ class Core(Part, frozen=True, kw_only=True):
     """Of a printed core: lines round the outside, each about as wide as the nozzle."""
 
 
-class Plates(Part, frozen=True, kw_only=True):
+class Plates(ShopStruct, frozen=True, kw_only=True):
     """The plates that hold the core between them."""
 
     material: str
     thickness_mm: float
 
 
-class Bolts(Part, frozen=True, kw_only=True):
+class Bolts(ShopStruct, frozen=True, kw_only=True):
     """Bolts of one kind that hold the plates together."""
 
     size: str
@@ -42,21 +42,21 @@ class Bolts(Part, frozen=True, kw_only=True):
     """What they are tightened to; None: unknown."""
 
 
-class Groove(Part, frozen=True, kw_only=True):
+class Groove(ShopStruct, frozen=True, kw_only=True):
     """The groove as measured, at its narrowest place."""
 
     width_mm: float
     depth_mm: float | None = None
 
 
-class Bushing(Part, frozen=True, kw_only=True):
+class Bushing(ShopStruct, frozen=True, kw_only=True):
     """The pivot and what turns on it, as measured."""
 
     pin_mm: float
     bore_mm: float
 
 
-class Follower(Part, frozen=True, kw_only=True):
+class Follower(ShopStruct, frozen=True, kw_only=True):
     """What presses the tube round the die."""
 
     distance_mm: float
@@ -65,7 +65,7 @@ class Follower(Part, frozen=True, kw_only=True):
     """Of a follower bar, how much of it bears on the tube; None: a roller, or unknown."""
 
 
-class Material(Part, frozen=True, kw_only=True):
+class Material(ShopStruct, frozen=True, kw_only=True):
     """What a core or a plate can be made of: one entry of materials.yaml."""
 
     material: str
@@ -81,13 +81,13 @@ class Material(Part, frozen=True, kw_only=True):
     source: str
 
 
-class Materials(Part, frozen=True, kw_only=True):
+class Materials(ShopStruct, frozen=True, kw_only=True):
     """The file materials.yaml."""
 
     materials: tuple[Material, ...]
 
 
-class Rule(Part, frozen=True, kw_only=True):
+class Rule(ShopStruct, frozen=True, kw_only=True):
     """One rule of a rule set; what isn't written isn't asked."""
 
     rule: str
@@ -104,7 +104,7 @@ class Rule(Part, frozen=True, kw_only=True):
     from_memory: bool = False
 
 
-class RuleSet(Part, frozen=True, kw_only=True):
+class RuleSet(ShopStruct, frozen=True, kw_only=True):
     """One file of rules/: what a rule book asks of a bend."""
 
     rules: str

@@ -5,8 +5,8 @@ from collections.abc import Collection, Iterator
 from typing import get_args
 
 from benchmate import units
-from benchmate.shop.reading import (
-    Limits,
+from benchmate.shop.field_readers import (
+    Range,
     Row,
     Table,
     choice_of,
@@ -42,8 +42,8 @@ MPA_PER_KSI = 6.894757
 SLIPPED_UNIT = 0.12
 """A value that fits within this share once it is taken in the other unit was written in that."""
 
-_LENGTH = number_of(units.length_mm, Limits(0, 10_000, "mm", above_low=True))
-_STRENGTH = number_of(units.stress_mpa, Limits(1, 5000, "MPa"))
+_LENGTH = number_of(units.length_mm, Range(0, 10_000, "mm", above_low=True))
+_STRENGTH = number_of(units.stress_mpa, Range(1, 5000, "MPa"))
 _LONG_TEXT = 400
 
 
@@ -154,15 +154,15 @@ CORE: Table[Core] = Table(
     Core,
     (
         Row("material", "material", value_of(name)),
-        Row("infill", "infill_pct", number_of(percentage, Limits(5, 100, "%")), needed=False),
-        Row("walls", "walls", number_of(whole_number, Limits(0, 100, "")), needed=False),
+        Row("infill", "infill_pct", number_of(percentage, Range(5, 100, "%")), needed=False),
+        Row("walls", "walls", number_of(whole_number, Range(0, 100, "")), needed=False),
     ),
 )
 PLATES: Table[Plates] = Table(
     Plates,
     (
         Row("material", "material", value_of(name)),
-        Row("thickness", "thickness_mm", number_of(units.length_mm, Limits(0.5, 200, "mm"))),
+        Row("thickness", "thickness_mm", number_of(units.length_mm, Range(0.5, 200, "mm"))),
     ),
 )
 BOLTS: Table[Bolts] = Table(
@@ -170,11 +170,11 @@ BOLTS: Table[Bolts] = Table(
     (
         Row("size", "size", value_of(bolt_size)),
         Row("grade", "grade", choice_of(*GRADES)),
-        Row("count", "count", number_of(whole_number, Limits(1, 100, "bolts"))),
+        Row("count", "count", number_of(whole_number, Range(1, 100, "bolts"))),
         Row("hold", "hold", choice_of(*get_args(Hold)), needed=False),
         Row("engaged", "engaged_mm", _LENGTH, needed=False),
         Row("radius", "radius_mm", _LENGTH, needed=False),
-        Row("torque", "torque_nm", number_of(torque_nm, Limits(0.5, 3000, "N m")), needed=False),
+        Row("torque", "torque_nm", number_of(torque_nm, Range(0.5, 3000, "N m")), needed=False),
     ),
     _bolts,
 )
@@ -195,8 +195,8 @@ _MATERIAL: Table[Material] = Table(
         Row("material", "material", value_of(name)),
         Row("along", "along_mpa", _STRENGTH),
         Row("across", "across_mpa", _STRENGTH),
-        Row("modulus", "modulus_gpa", number_of(units.modulus_gpa, Limits(0.1, 500, "GPa"))),
-        Row("softens", "softens_c", number_of(decimal, Limits(20, 2000, "C")), needed=False),
+        Row("modulus", "modulus_gpa", number_of(units.modulus_gpa, Range(0.1, 500, "GPa"))),
+        Row("softens", "softens_c", number_of(decimal, Range(20, 2000, "C")), needed=False),
         Row("creeps", "creeps", value_of(yes_or_no), needed=False),
         Row("source", "source", value_of(_long_text)),
     ),
@@ -212,25 +212,25 @@ _RULE: Table[Rule] = Table(
         Row(
             "least_radius",
             "least_radius_od",
-            number_of(decimal, Limits(0.5, 50, "outside diameters")),
+            number_of(decimal, Range(0.5, 50, "outside diameters")),
             needed=False,
         ),
         Row(
             "most_ovality",
             "most_ovality_pct",
-            number_of(percentage, Limits(0.1, 50, "%")),
+            number_of(percentage, Range(0.1, 50, "%")),
             needed=False,
         ),
         Row(
             "least_diameters",
             "least_diameter_ratio",
-            number_of(decimal, Limits(0.5, 1, "")),
+            number_of(decimal, Range(0.5, 1, "")),
             needed=False,
         ),
         Row(
             "least_wall",
             "least_wall_pct",
-            number_of(percentage, Limits(10, 100, "%")),
+            number_of(percentage, Range(10, 100, "%")),
             needed=False,
         ),
         Row("source", "source", value_of(_long_text)),

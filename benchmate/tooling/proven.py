@@ -4,7 +4,6 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Literal, NamedTuple
 
 from benchmate.shop.parts import Die, Tube
-from benchmate.shop.tables import misfits
 from benchmate.shop.tooling import Material
 from benchmate.tooling.bounds import Bounds
 from benchmate.tooling.limits import Limit, limits_of
@@ -97,13 +96,14 @@ def ladder(
 ) -> tuple[Rung, ...]:
     """Give tubes of the rack that lead from what is proven to this one, in rising order.
 
+    ``rack`` holds tubes that fit the die.
+
     Each is the largest that stays within the step of the one before; where the rack has none, the
     next larger one follows all the same, and its ``over`` says by how much it is too far.
     """
     wanted = load_of(die, tube, 1.0).moment_nmm
-    fitting = [each for each in rack if misfits(each, die) is None and each != tube]
     between = sorted(
-        ((load_of(die, each, 1.0).moment_nmm, each.tube, each) for each in fitting),
+        ((load_of(die, each, 1.0).moment_nmm, each.tube, each) for each in rack if each != tube),
         key=lambda found: found[:2],
     )
     rungs: list[Rung] = []

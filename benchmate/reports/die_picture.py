@@ -2,11 +2,11 @@
 
 from pathlib import Path
 
-from benchmate.commands.die_history import History
-from benchmate.commands.learned_picture import _write_png
-from benchmate.commands.sheet import write_svg
 from benchmate.errors import Refusal
-from benchmate.layout.paper import Mark, Page, Rect, Stroke, Text
+from benchmate.reports.page import Mark, PaperPage, Rect, Stroke, Text
+from benchmate.reports.png import write_png
+from benchmate.reports.svg import write_svg
+from benchmate.tooling.history import History
 from benchmate.tooling.load import load_of
 from benchmate.tooling.proven import Asked, largest
 from benchmate.wording import printable
@@ -36,12 +36,12 @@ def write(path: Path, history: History, wanted: Asked | None) -> None:
     if kind == ".svg":
         write_svg(path, [page(history, wanted)])
     elif kind == ".png":
-        _write_png(path, page(history, wanted))
+        write_png(path, page(history, wanted))
     else:
         raise Refusal(printable(f"{path}: name a file that ends in .svg or .png", limit=400))
 
 
-def page(history: History, wanted: Asked | None) -> Page:
+def page(history: History, wanted: Asked | None) -> PaperPage:
     """Draw the load of each bend, with lines at proven, asked and the first limit."""
     loads = loads_nm(history)
     lines = _lines(history, wanted)
@@ -75,7 +75,7 @@ def page(history: History, wanted: Asked | None) -> Page:
         Text(8.0, (_TOP + _BOTTOM) / 2, "moment [N m]", 3.5, "middle", upright=True),
         Text(_LEFT, _HIGH - 3, "limit: where the sums no longer rule failure out; no promise", 3.0),
     ]
-    return Page(_WIDE, _HIGH, tuple(marks))
+    return PaperPage(_WIDE, _HIGH, tuple(marks))
 
 
 def plot(history: History, wanted: Asked | None, wide: int = 60, high: int = 14) -> list[str]:

@@ -4,13 +4,14 @@ import math
 import time
 from collections.abc import Sequence
 
-from benchmate.commands.die_history import Event, History
 from benchmate.shop import Shop
 from benchmate.shop.parts import Die
+from benchmate.shop.tables import misfits
 from benchmate.springback.prior import SLACK, Setup
 from benchmate.tooling.bounds import Bounds
 from benchmate.tooling.forming import broken_rules, forming_of
 from benchmate.tooling.groove import fit_of
+from benchmate.tooling.history import Event, History
 from benchmate.tooling.limits import Limit, bushing_slack_deg, limits_of, untold
 from benchmate.tooling.load import moment_of
 from benchmate.tooling.proven import (
@@ -126,7 +127,8 @@ def steps_to(history: History, shop: Shop, tube_name: str, step: float = STEP) -
             *(f"  look at {each}" for each in look_at(history.die)),
         ]
     die, tube = history.die, shop.tube(tube_name)
-    rungs = ladder(die, tube, shop.tubes.values(), proven.load.moment_nmm, step)
+    rack = [each for each in shop.tubes.values() if misfits(each, die) is None]
+    rungs = ladder(die, tube, rack, proven.load.moment_nmm, step)
     lines = ["bend these first, in this order, one piece each:"]
     for number, rung in enumerate(rungs, 1):
         far = "" if rung.over <= 1 + step else "; the rack has nothing between"

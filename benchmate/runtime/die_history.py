@@ -1,69 +1,23 @@
 """What the store knows of a die: the tubes that it bent, what was done to it, whether it drifts."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import msgspec
 
 from benchmate.shop import Shop
 from benchmate.shop.parts import Bench, Die, Tube
-from benchmate.springback import Bend, Knowledge
+from benchmate.springback import Bend
 from benchmate.store import Log
 from benchmate.store.learning import as_bend, learned
+from benchmate.tooling.history import Event, History
 from benchmate.tooling.load import load_of
 from benchmate.tooling.proven import Carried
-from benchmate.tooling.series import Changed, changed, settles
+from benchmate.tooling.series import changed, settles
 
 KIND = "die"
 RENEWS = ("core", "plates", "bolts", "groove")
 """Parts whose repair makes another die of it: what it carried before proves nothing."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Event:
-    """One thing that a person did to a die, or found on it."""
-
-    what: str
-    """inspect, repair or retire."""
-    after_place: int
-    """The newest bend of the store when it was done (``seq``); 0: none."""
-    wall_s: float
-    clock_synchronised: bool
-    told: dict[str, Any]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class History:
-    """A die with all that the store holds of it on this bench."""
-
-    die: Die
-    bench: Bench
-    bends: tuple[Bend, ...]
-    """Oldest first, named by their place in the store."""
-    when: dict[int, float]
-    """Wall time of each, by place."""
-    carried: tuple[Carried, ...]
-    """Since it was last made anew."""
-    before: tuple[Carried, ...]
-    """What it carried before that: it proves nothing of the die as it is."""
-    events: tuple[Event, ...]
-    changed: Changed | None
-    knowledge: Knowledge
-
-    @property
-    def retired(self) -> bool:
-        """Say whether it was taken out of use, and not repaired since."""
-        done = [each.what for each in self.events if each.what != "inspect"]
-        return bool(done) and done[-1] == "retire"
-
-    @property
-    def cracks(self) -> str:
-        """Say what cracks the last inspection since the last repair found; empty: none."""
-        cracks = ""
-        for each in self.events:
-            cracks = str(each.told.get("cracks", "")) if each.what != "retire" else cracks
-        return cracks
 
 
 def history_of(log: Log, shop: Shop, name: str, *, drift: bool = True) -> History:

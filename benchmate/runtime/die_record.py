@@ -5,8 +5,8 @@ import time
 from pathlib import Path
 from typing import Any
 
-from benchmate.commands.die_history import KIND, history_of
 from benchmate.errors import Refusal
+from benchmate.runtime.die_history import KIND, history_of
 from benchmate.shop import Shop
 from benchmate.shop.parts import Die
 from benchmate.shop.tooling_tables import depth_problem, groove_problem
