@@ -12,7 +12,6 @@ from benchmate.wording import printable
 
 if TYPE_CHECKING:
     from benchmate.shop import Shop
-    from benchmate.shop.parts import Die, Job, Tube
     from benchmate.tooling.history import History
     from benchmate.tooling.proven import Asked
 
@@ -52,7 +51,7 @@ def prepare(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Show the die, or keep what was done to it."""
-    from benchmate.runtime.die_history import history_of
+    from benchmate.runtime.die_history import asked_of, history_of
     from benchmate.shop import Shop
     from benchmate.store import Log
 
@@ -66,10 +65,10 @@ def run(args: argparse.Namespace) -> int:
         print("\n".join(keep(args, shop, store)))
         return 0
     _only_with_an_action(args)
-    step = _step(args.step)
     with Log.open(store) as log:
         history = history_of(log, shop, args.name)
-    wanted = None if args.job is None else asked_of(history, shop, args.job)
+    step = history.die.step_pct / 100 if args.step is None else _step(args.step)
+    wanted = None if args.job is None else asked_of(history, shop, shop.job(args.job))
     if args.output is not None:
         from benchmate.reports.die_picture import write
 
@@ -88,27 +87,6 @@ def run(args: argparse.Namespace) -> int:
         unit = args.unit or shop.bench.unit
         print("\n".join(page(history, shop, wanted, unit=unit, step=step, job=args.job)))
     return 0
-
-
-def asked_of(history: "History", shop: "Shop", job_name: str) -> "Asked":
-    """Hold a job's largest bend against its die; Refusal when the job is for another die."""
-    from benchmate.tooling.proven import asked
-
-    job = shop.job(job_name)
-    if job.die != history.die.die:
-        raise Refusal(
-            printable(f"job {job.job} is bent on die {job.die}, not on {history.die.die}", 300)
-        )
-    tube = shop.tube(job.tube)
-    angle = largest_angle(job, history.die, tube)
-    return asked(history.die, tube, angle, history.carried, shop.materials)
-
-
-def largest_angle(job: "Job", die: "Die", tube: "Tube") -> float:
-    """Give the largest bend angle of a job [deg]."""
-    from benchmate.layout.plan import centreline_of
-
-    return max(map(float, centreline_of(job, tube.od_mm, die.centreline_radius_mm).angles_deg))
 
 
 def as_json(history: "History", shop: "Shop", wanted: "Asked | None") -> dict[str, Any]:
@@ -163,11 +141,7 @@ def _rounded(ratio: float | None) -> float | None:
     return None if ratio is None else round(ratio, 4)
 
 
-def _step(per_cent: float | None) -> float:
-    from benchmate.tooling.proven import STEP
-
-    if per_cent is None:
-        return STEP
+def _step(per_cent: float) -> float:
     if not 0 < per_cent <= 200:
         raise Refusal(f"--step {per_cent:g} makes no sense; give per cent, as in 25")
     return per_cent / 100

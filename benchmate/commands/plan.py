@@ -2,6 +2,7 @@
 
 import argparse
 import json
+from dataclasses import replace
 from typing import get_args
 
 from benchmate import places
@@ -32,6 +33,7 @@ def run(args: argparse.Namespace) -> int:
     from benchmate.layout.prediction import predict_ends
     from benchmate.layout.tape import tape_marks
     from benchmate.reports.plan_table import Shown, as_json, as_text, ends_json, tape_json
+    from benchmate.runtime.die_check import check_die
     from benchmate.runtime.planning import laid_out, unit_for
     from benchmate.shop import Shop
 
@@ -39,15 +41,18 @@ def run(args: argparse.Namespace) -> int:
     unit = unit_for(shop, args.job, args.unit)
     plan, model = laid_out(shop, args.job, args.store, unit)
     ends = predict_ends(plan, model)
+    check = check_die(shop, shop.job(args.job), places.store_file(args.store))
+    plan = replace(plan, warnings=(*plan.warnings, *check.warnings))
     division = _division(args.tape, unit)
     last = args.end == "last"
     if args.json:
         tape = tape_marks(plan, division, from_last_end=last)
-        print(json.dumps(as_json(plan) | ends_json(ends) | tape_json(tape, args.end)))
+        print(json.dumps(as_json(plan) | ends_json(ends) | tape_json(tape, args.end) | check.plain))
     else:
         # People mark to a tape's division; programs get the figure as it is.
         tape = tape_marks(plan, division or own_division_mm(unit), from_last_end=last)
-        print("\n".join(as_text(plan, ends, tape, Shown(args.end, unit, division))))
+        *told, caution = as_text(plan, ends, tape, Shown(args.end, unit, division))
+        print("\n".join([*told, *check.forming, *check.ladder, caution]))
     return 0
 
 

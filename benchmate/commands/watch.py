@@ -35,6 +35,9 @@ def prepare(parser: argparse.ArgumentParser) -> None:
         help=f"with --angle: tolerance in degrees ({TOLERANCE_DEG:g})",
     )
     parser.add_argument(
+        "--yes", action="store_true", help="bend it though it is more than the die has proven"
+    )
+    parser.add_argument(
         "--plain", action="store_true", help="JSON lines out, commands in, no screen"
     )
     parser.add_argument(
@@ -55,6 +58,8 @@ def run(args: argparse.Namespace) -> int:
     """Watch the job's bends until they are done or somebody quits."""
     on_screen = sys.stdin.isatty() and sys.stdout.isatty() and not args.plain and not args.quick
     _check(args, may_pick=on_screen)
+    if not args.simulate:
+        _ask_first(args)
     if args.plain:
         from benchmate.runtime.watch_process import watch_plain
 
@@ -66,6 +71,18 @@ def run(args: argparse.Namespace) -> int:
     from benchmate.runtime.watch_process import watch_as_text
 
     return watch_as_text(wish(args), sys.stdin, sys.stdout)
+
+
+def _ask_first(args: argparse.Namespace) -> None:
+    """Ask for a yes where the die hasn't proven what this asks; it is then given on."""
+    if args.job is None and args.angle is None:
+        # Picked on the screen: the bench process is started with the job, and asks then.
+        return
+    from benchmate.runtime.die_check import ask_first
+
+    asked = wish(args)
+    ask_first(asked.shop, asked.job, asked.store, said_yes=args.yes)
+    args.yes = True
 
 
 def wish(args: argparse.Namespace) -> "WatchRequest":

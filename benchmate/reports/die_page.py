@@ -4,9 +4,11 @@ import math
 import time
 from collections.abc import Sequence
 
+from benchmate.errors import Refusal
 from benchmate.shop import Shop
 from benchmate.shop.parts import Die
 from benchmate.shop.tables import misfits
+from benchmate.shop.tooling import RuleSet
 from benchmate.springback.prior import SLACK, Setup
 from benchmate.tooling.bounds import Bounds
 from benchmate.tooling.forming import broken_rules, forming_of
@@ -24,7 +26,7 @@ from benchmate.tooling.proven import (
 )
 from benchmate.tooling.series import share_of
 from benchmate.units import LengthUnit, show_length
-from benchmate.wording import printable
+from benchmate.wording import nearest, printable
 
 DECIDES = (
     "These are sums on what was written, between bounds; they prove no die. benchmate advises: the"
@@ -106,16 +108,33 @@ def tube_warnings(shop: Shop, die: Die, tube_name: str) -> list[str]:
     return said
 
 
-def tube_told(shop: Shop, die: Die, tube_name: str) -> list[str]:
-    """Tell what bending does to the tube, and which rules that breaks or may."""
+def tube_told(
+    shop: Shop, die: Die, tube_name: str, rules: Sequence[str] | None = None
+) -> list[str]:
+    """Tell what bending does to the tube, and which rules that breaks or may; None: any rules.
+
+    Refusal for rules that nobody has written down.
+    """
     forming = forming_of(shop.tube(tube_name), die.centreline_radius_mm)
+    sets = () if rules is not None and not rules else shop.rules()
+    if rules is not None:
+        sets = tuple(_rule_set(name, sets) for name in rules)
     return [
-        f"wall outside {_percent(forming.wall_outside)} of what it was, inside"
+        f"the tube: wall outside {_percent(forming.wall_outside)} of what it was, inside"
         f" {_percent(forming.wall_inside)}; ovality {forming.ovality_pct.low:.1f} to"
         f" {forming.ovality_pct.high:.1f} %; risk of a wrinkle {forming.wrinkle}, of a kink"
         f" {forming.kink}",
-        *(broken.says() for broken in broken_rules(forming, shop.rules())),
+        *(broken.says() for broken in broken_rules(forming, sets)),
     ]
+
+
+def _rule_set(name: str, sets: Sequence[RuleSet]) -> RuleSet:
+    known = {each.rules: each for each in sets}
+    if name not in known:
+        close = nearest(name, known)
+        there = f"did you mean {close}?" if close else f"there are {', '.join(known)}"
+        raise Refusal(f"no rules '{printable(name, 60)}' in the shop's rules/; {there}")
+    return known[name]
 
 
 def steps_to(history: History, shop: Shop, tube_name: str, step: float = STEP) -> list[str]:
@@ -129,6 +148,12 @@ def steps_to(history: History, shop: Shop, tube_name: str, step: float = STEP) -
     die, tube = history.die, shop.tube(tube_name)
     rack = [each for each in shop.tubes.values() if misfits(each, die) is None]
     rungs = ladder(die, tube, rack, proven.load.moment_nmm, step)
+    if len(rungs) == 1:
+        return [
+            f"the rack has no tube between {printable(proven.tube.tube)} and this one; if you go on,"
+            " pump slowly, stop at once when anything opens or creaks, and after one piece look at:",
+            *(f"  {each}" for each in look_at(die)),
+        ]
     lines = ["bend these first, in this order, one piece each:"]
     for number, rung in enumerate(rungs, 1):
         far = "" if rung.over <= 1 + step else "; the rack has nothing between"

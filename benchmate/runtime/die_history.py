@@ -5,17 +5,22 @@ from typing import Any
 
 import msgspec
 
+from benchmate.errors import Refusal
+from benchmate.layout.plan import centreline_of
 from benchmate.shop import Shop
-from benchmate.shop.parts import Bench, Die, Tube
+from benchmate.shop.parts import Bench, Die, Job, Tube
 from benchmate.springback import Bend
 from benchmate.store import Log
 from benchmate.store.learning import as_bend, learned
 from benchmate.tooling.history import Event, History
 from benchmate.tooling.load import load_of
-from benchmate.tooling.proven import Carried
+from benchmate.tooling.proven import Asked, Carried, asked
 from benchmate.tooling.series import changed, settles
+from benchmate.wording import printable
 
 KIND = "die"
+WATCHED = 2000
+"""The newest bends of the store in which a drift is looked for."""
 RENEWS = ("core", "plates", "bolts", "groove")
 """Parts whose repair makes another die of it: what it carried before proves nothing."""
 
@@ -53,6 +58,18 @@ def history_of(log: Log, shop: Shop, name: str, *, drift: bool = True) -> Histor
         changed=found_drift,
         knowledge=knowledge,
     )
+
+
+def asked_of(history: History, shop: Shop, job: Job) -> Asked:
+    """Hold a job's largest bend against its die; Refusal when the job is for another die."""
+    if job.die != history.die.die:
+        raise Refusal(
+            printable(f"job {job.job} is bent on die {job.die}, not on {history.die.die}", 300)
+        )
+    tube = shop.tube(job.tube)
+    laid = centreline_of(job, tube.od_mm, history.die.centreline_radius_mm)
+    angle = max(map(float, laid.angles_deg))
+    return asked(history.die, tube, angle, history.carried, shop.materials)
 
 
 def events_of(log: Log, bench: Bench, die: Die) -> tuple[Event, ...]:
@@ -115,7 +132,8 @@ def _kinds(die: Die) -> tuple[tuple[str, str, int, str], ...]:
 
 def _bends(log: Log, bench: Bench, die: str) -> tuple[tuple[Bend, ...], dict[int, float]]:
     bends, when = [], {}
-    for logged in log.bends(simulated=False, traces=False):
+    newest = max(log.last_seq() - WATCHED, 0)
+    for logged in log.bends(simulated=False, traces=False, after_place=newest):
         if logged.record.die != die or logged.bench != bench.bench:
             continue
         bend = as_bend(logged)

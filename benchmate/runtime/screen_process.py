@@ -25,6 +25,7 @@ def watch_on_screen(args: argparse.Namespace) -> int:
     def start(job: str, bend: int) -> Sequence[str]:
         asked = single or [job, "--bend", str(max(bend, args.bend))]
         asked = [*asked, *(["--as-planned"] if args.as_planned else [])]
+        asked = [*asked, *(["--yes"] if args.yes else [])]
         return _bench(folder, store, "watch", [*asked, *_rehearsing(args)])
 
     def plan_of(name: str) -> Laid | None:

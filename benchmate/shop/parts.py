@@ -87,6 +87,8 @@ class Die(ShopStruct, frozen=True, kw_only=True):
     groove: Groove | None = None
     bushing: Bushing | None = None
     follower: Follower | None = None
+    step_pct: float = 25.0
+    """How far past what it has carried it may be asked without a yes, in per cent."""
 
 
 class Tube(ShopStruct, frozen=True, kw_only=True):
@@ -131,5 +133,7 @@ class Job(ShopStruct, frozen=True, kw_only=True):
     shape: Shape | None = None
     fit: tuple[int, ...] = ()
     """Points that matter most, when a bend came out different: 1 is the first end, then corners."""
+    rules: tuple[str, ...] = ()
+    """Names of the rule sets that the part is held against."""
     unit: LengthUnit | None = None
     """The unit that this job's lengths are shown in; None: the bench's."""

@@ -247,6 +247,7 @@ DIE: Table[Die] = Table(
         Row("groove", "groove", table_of(GROOVE), needed=False),
         Row("bushing", "bushing", table_of(BUSHING), needed=False),
         Row("follower", "follower", table_of(FOLLOWER), needed=False),
+        Row("step", "step_pct", number_of(percentage, Range(1, 200, "%")), needed=False),
     ),
     _die,
 )
@@ -312,6 +313,7 @@ JOB: Table[Job] = Table(
             list_of(number_of(whole_number, Range(1, 102, "")), 1, 102),
             needed=False,
         ),
+        Row("rules", "rules", list_of(NAME, 1, 20), needed=False),
         Row("unit", "unit", UNIT, needed=False),
     ),
     _job,
