@@ -150,8 +150,8 @@ def steps_to(history: History, shop: Shop, tube_name: str, step: float = STEP) -
     rungs = ladder(die, tube, rack, proven.load.moment_nmm, step)
     if len(rungs) == 1:
         return [
-            f"the rack has no tube between {printable(proven.tube.tube)} and this one; if you go on,"
-            " pump slowly, stop at once when anything opens or creaks, and after one piece look at:",
+            f"the rack has no tube between {printable(proven.tube.tube)} and this one; if you go"
+            " on, pump slowly, stop when anything opens or creaks, and after one piece look at:",
             *(f"  {each}" for each in look_at(die)),
         ]
     lines = ["bend these first, in this order, one piece each:"]
