@@ -1,6 +1,6 @@
 """The arm at the bender: tracker, guide and trace, kept in step with each other."""
 
-from benchmate.bench.motion.cue import Guide, Wanted, advise
+from benchmate.bench.motion.cue import Guide, Wanted, advise, afresh
 from benchmate.bench.motion.trace import Recorder
 from benchmate.bench.motion.tracker import (
     LIFT_DEG,
@@ -53,7 +53,7 @@ class Arm:
     @property
     def past_its_stop(self) -> bool:
         """Say whether the tube is under load and the cue is to stop, or was passed."""
-        return self.track.phase == "holding" and self.guide.cue in ("stop", "over")
+        return self.track.phase == "holding" and self.guide.cue in ("stop", "over", "release")
 
     @property
     def may_be_released(self) -> bool:
@@ -82,7 +82,7 @@ class Arm:
 
     def next_hit(self, wanted: Wanted) -> None:
         """Guide a hit from its beginning."""
-        self.guide = Guide()
+        self.guide = afresh(self.guide)
         self.begin(wanted, anew=False)
 
     def next_bend(self, wanted: Wanted) -> None:
@@ -95,5 +95,5 @@ class Arm:
 
     def go_to(self, what: Mark, trace: Recorder, wanted: Wanted, *, anew: bool) -> None:
         """Be where the mark says, in that trace."""
-        self.track, self.guide, self.trace = mark(self.track, what), Guide(), trace
+        self.track, self.guide, self.trace = mark(self.track, what), afresh(self.guide), trace
         self.begin(wanted, anew=anew)

@@ -117,7 +117,8 @@ class Piece:
     @property
     def wanted(self) -> Wanted:
         """Give what the guide steers for."""
-        return Wanted(self.target.stop_angle, self.target.over_angle)
+        passed = max((each.peak for each in self.hits), default=None)
+        return Wanted(self.target.stop_angle, self.target.over_angle, passed=passed)
 
 
 def begin(task: Task, model: Model, index: int, bend_id: str, angle: float | None = None) -> Piece:

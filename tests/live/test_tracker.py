@@ -133,8 +133,63 @@ def test_the_jolt_of_a_release_is_no_peak() -> None:
     assert happened[0][0] == pytest.approx(35.0, abs=0.05)
 
 
-def test_a_stroke_from_a_still_spell_is_a_higher_peak() -> None:
+def test_a_stroke_from_a_standstill_is_a_higher_peak() -> None:
     stroke = (36.0, 0.5, 0.02)
     _, happened = followed(arm(ZERO, UP, STILL, stroke, (34.5, 0.3, 0.02), (34.5, 1.0, 0.02)))
     assert [type(each) for each in happened] == [Peaked, Rested]
     assert happened[0][0] == pytest.approx(36.0, abs=0.06)
+
+
+ENDS = [0.4 * (1.0 - step / 40.0) * (-1.0) ** (step // 5) for step in range(40)]
+"""What the bump of a stroke's end leaves in the angle: it rings, and dies within a fifth second."""
+
+
+@pytest.mark.parametrize("over", [0.3, 0.6])
+def test_a_stroke_that_ends_with_a_bump_is_no_release_and_leaves_no_peak(over: float) -> None:
+    before = [0.0] * round((0.7 + 3.0 + 0.35) * HZ)
+    off = [*before, *bump(over, 0.1), *ENDS]
+    legs = (ZERO, (27.0, 3.0, 0.02), (30.0, 0.4, 0.02), (30.0, 1.0, 0.02))
+    track, happened = followed(arm(*legs, off=off))
+    assert happened == []
+    assert track.peak == pytest.approx(30.0, abs=0.05)
+    _, happened = followed(arm(*legs, (28.0, 0.3, 0.02), (28.0, 0.8, 0.02), off=off))
+    peaked, rested = happened
+    assert peaked == Peaked(rested.peak)
+    assert rested.peak == pytest.approx(30.0, abs=0.05)
+    assert rested.rest == pytest.approx(28.0, abs=0.05)
+
+
+def test_what_comes_down_and_stands_where_it_stood_was_no_release() -> None:
+    jolt = [0.0] * round((0.7 + 4.0 + 0.6) * HZ) + [-0.5] * round(0.15 * HZ)
+    track, happened = followed(arm(ZERO, UP, STILL, (35.0, 1.5, 0.02), off=jolt))
+    assert [each for each in happened if isinstance(each, Rested)] == []
+    assert track.phase == "holding"
+    legs = (ZERO, UP, STILL, (35.0, 1.5, 0.02), (33.0, 0.3, 0.02), (33.0, 0.8, 0.02))
+    rested = followed(arm(*legs, off=jolt))[1][-1]
+    assert isinstance(rested, Rested)
+    assert rested.peak == pytest.approx(35.0, abs=0.05)
+    assert rested.rest == pytest.approx(33.0, abs=0.05)
+
+
+def test_oil_that_leaks_for_a_minute_lets_nobody_off() -> None:
+    low = 35.0 - 60.0 * 0.06
+    track, happened = followed(arm(ZERO, UP, STILL, (low, 60.0, 0.02)))
+    assert happened == []
+    assert track.peak == pytest.approx(35.0, abs=0.05)
+
+
+def test_an_arm_that_stands_where_it_peaked_has_no_rest() -> None:
+    legs = (ZERO, UP, STILL, (34.7, 0.2, 0.02), (34.95, 0.1, 0.02), (34.95, 1.0, 0.02))
+    _, happened = followed(arm(*legs))
+    assert [each for each in happened if isinstance(each, Rested)] == []
+
+
+def test_a_rest_that_falls_by_degrees_is_told_anew_with_the_same_peak() -> None:
+    legs = (ZERO, UP, STILL, (34.0, 0.2, 0.02), (34.0, 0.8, 0.02), (32.5, 0.3, 0.02))
+    _, happened = followed(arm(*legs, (32.5, 0.8, 0.02)))
+    rests = [each for each in happened if isinstance(each, Rested)]
+    assert [each.rest for each in rests] == [
+        pytest.approx(34.0, abs=0.05),
+        pytest.approx(32.5, abs=0.05),
+    ]
+    assert rests[0].peak == rests[1].peak

@@ -35,9 +35,9 @@ class Standstill(NamedTuple):
             return 0.0
         return (self.readings * self.sum_ta - self.sum_t * self.sum_a) / spread
 
-    def lasts(self, seconds: float) -> bool:
-        """Say whether the arm has stood still for so long, without creeping."""
-        return self.last - self.since >= seconds and abs(self.slope_dps) <= CREEP_DPS
+    def lasts(self, seconds: float, creep_dps: float = CREEP_DPS) -> bool:
+        """Say whether the arm has stood still for so long, creeping no faster than that."""
+        return self.last - self.since >= seconds and abs(self.slope_dps) <= creep_dps
 
     def shifted(self, by_deg: float) -> "Standstill":
         """Give the same standstill with the angle's origin moved."""

@@ -15,6 +15,8 @@ from benchmate.stream import Phase
 ZERO_WINDOW_S = 0.5
 REST_WINDOW_S = 0.4
 HOLD_WINDOW_S = 0.3
+REST_DPS = 0.2
+"""An arm that goes on sinking faster is not at rest yet."""
 LIFT_DEG = 0.5
 """Rise above the start that begins a hit."""
 DROP_DEG = 0.2
@@ -35,7 +37,12 @@ has seen better (gravity against gyro, at a standstill), and sees the peak bette
 SINK_DPS = 0.3
 """An arm under load that falls no faster sinks: the oil leaks, and nobody let it off;"""
 SINK_MOST_DEG = 0.6
-"""further down than this it is let off, however slowly."""
+"""further down than this it is let off, unless it is slower than any valve lets it down."""
+LEAK_DPS = 0.12
+BUMP_DEG = 0.8
+"""A stroke ends with a bump that takes the reading so far past where the arm comes to stand."""
+LEAST_SPRINGBACK_DEG = 0.15
+"""An arm that comes to stand no further below its peak is still under load."""
 NEAR = 1.0 / 3.0
 """Such a part of a release's way down counts as still at the top."""
 RESUME_DEG = 0.2
@@ -71,6 +78,8 @@ class Track(msgspec.Struct, frozen=True):
     """The reading that was surely highest: twice its noise taken off, no other was higher."""
     highest_noise: float = 0.0
     """Its noise."""
+    stood_there: bool = False
+    """The arm has stood at the highest: no bump of a stroke's end is in it."""
     sunk: float = 0.0
     """How far the arm has sunk from the peak under load, no faster than oil leaks."""
     at_top: float | None = None
@@ -95,6 +104,10 @@ class Track(msgspec.Struct, frozen=True):
     """After a fault: the peak is relied on again once the arm rises past this."""
     told: bool = False
     """The hit's rest has been told."""
+    said_off: bool = False
+    """The person says that the pressure is off."""
+    bump: float = 0.0
+    """How far below its peak the arm may stand after what seemed a release and was a bump."""
     settled: bool = False
     """The hit is over: a fall from here is the arm going off the tube, no release."""
 
@@ -234,7 +247,7 @@ def mark(track: Track, what: Mark) -> Track:
         case Bite():
             track = _bite(track)
         case Released():
-            track = _replace(track, phase="releasing")
+            track = _replace(track, phase="releasing", said_off=True)
         case LostArm():
             track = _replace(track, broken=track.broken or track.in_hit, standstill=Standstill())
         case FoundArm():
@@ -262,7 +275,7 @@ def follow(track: Track, reading: ArmEstimate) -> tuple[Track, Happening | None]
         case "bending" | "holding":
             return _loaded(track, reading)
         case "releasing":
-            return _falling(track, reading.sd_deg)
+            return _falling(track, reading.sd_deg, reading.noise_deg)
         case _:
             return _at_rest(track, reading.noise_deg)
 
@@ -327,26 +340,41 @@ def _loaded(track: Track, reading: ArmEstimate) -> tuple[Track, Happening | None
     track, let_off = _come_down(track, reading)
     if let_off:
         peaked = Peaked(track.peak, sure=track.sure)
-        return _replace(track, phase="releasing", peak_sd=reading.sd_deg), peaked
+        bump = _bump(track)
+        return _replace(track, phase="releasing", peak_sd=reading.sd_deg, bump=bump), peaked
     noise, still = track.shaken, track.standstill.lasts(HOLD_WINDOW_S)
     if still:
-        mean = track.standstill.mean
-        track = _replace(track, held=mean if track.held is None else max(track.held, mean))
+        track = _stands(track, reading.noise_deg)
     above = track.held is not None and track.arm > track.held + DROP_DEG
     track = _replace(track, above_since=_since(track.above_since, reading.t, above))
     jolted = above and not _lasted(track.above_since, reading.t, ABOVE_S)
     if not jolted and track.arm - 2.0 * noise > track.highest - 2.0 * track.highest_noise:
-        track = _replace(track, highest=track.arm, highest_noise=noise)
+        track = _replace(track, highest=track.arm, highest_noise=noise, stood_there=False)
     if track.unsure_below is not None and track.arm > track.unsure_below:
         track = _replace(track, unsure_below=None)
     return _replace(track, phase="holding" if still else "bending"), None
 
 
+def _stands(track: Track, noise: float) -> Track:
+    """Take in that the arm stands under load: a maximum just above is the stroke's bump."""
+    mean = track.standstill.mean
+    held = mean if track.held is None else max(track.held, mean)
+    bumped = track.highest <= mean + BUMP_DEG + 2.0 * track.highest_noise
+    if mean < track.highest and bumped and not track.stood_there:
+        return _replace(track, held=held, highest=held, highest_noise=noise, stood_there=True)
+    return _replace(track, held=held)
+
+
+def _bump(track: Track) -> float:
+    """Give how far an arm that never stood at its peak may seem to fall from it."""
+    return 0.0 if track.stood_there or track.held_top is not None else BUMP_DEG
+
+
 def _come_down(track: Track, reading: ArmEstimate) -> tuple[Track, bool]:
     """Take in how far the arm is below its peak; say whether it was let off."""
-    unsure = _peak_noise(track)
-    drop = DROP_DEG + max(4.0 * track.shaken, unsure)
-    low = DROP_DEG + max(2.0 * track.shaken, unsure)
+    unsure, bump = _peak_noise(track), _bump(track)
+    drop = DROP_DEG + max(4.0 * track.shaken, unsure, bump)
+    low = DROP_DEG + max(2.0 * track.shaken, unsure, bump)
     fallen = track.peak - track.arm
     track = _replace(track, sunk=min(track.sunk, max(fallen, 0.0)))
     down = fallen - track.sunk
@@ -404,21 +432,29 @@ def _surely_new(track: Track, arm: float) -> float:
 
 def _sinks(track: Track, t: float, down: float, drop: float) -> bool:
     """Say whether an arm that has come down so far did it as slowly as under a leak."""
-    if track.at_top is None or track.sunk + down > SINK_MOST_DEG + drop:
+    if track.at_top is None:
         return False
-    return down * (1.0 - NEAR) <= SINK_DPS * (t - track.at_top)
+    far = track.sunk + down > SINK_MOST_DEG + drop
+    return down * (1.0 - NEAR) <= (LEAK_DPS if far else SINK_DPS) * (t - track.at_top)
 
 
 def _peak_noise(track: Track) -> float:
     return track.highest_noise if track.held_top is None else 0.0
 
 
-def _falling(track: Track, sd_deg: float) -> tuple[Track, Happening | None]:
+def _falling(track: Track, sd_deg: float, noise: float) -> tuple[Track, Happening | None]:
     if track.arm > track.highest + RESUME_DEG:
         return _replace(track, phase="bending", told=False), None
-    if not track.standstill.lasts(REST_WINDOW_S):
+    if not track.standstill.lasts(REST_WINDOW_S, REST_DPS):
         return track, None
     rest = track.standstill.mean
+    least = max(LEAST_SPRINGBACK_DEG, track.bump) + 2.0 * noise
+    if not track.said_off and not track.told and rest > track.peak - least:
+        stood = _stands(track, noise)
+        sunk = max(stood.peak - rest, 0.0)
+        return _replace(
+            stood, phase="holding", sunk=sunk, at_top=None, below_since=None, low_since=None
+        ), None
     if track.told and rest < track.peak * (1.0 - SPRUNG) - OFF_DEG:
         return _replace(track, phase="resting", settled=True), None
     if track.first and track.follows_tube and rest < NOTHING_DEG:
