@@ -19,7 +19,7 @@ import math
 import random
 import sys
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -38,23 +38,23 @@ from angle_hit import (
 
 from benchmate import stream
 from benchmate.bench.following import followed
-from benchmate.bench.inputs import Asked, Back, Durable, Lost
+from benchmate.bench.inputs import Asked, Back, Durable
 from benchmate.bench.sampler import Sampler
 from benchmate.bench.session import Session
 from benchmate.bench.task import Task
 from benchmate.sensing import chip_facts, open_chip
 from benchmate.sensing.bus import Bus
-from benchmate.sensing.estimator import Estimator
-from benchmate.sensing.health import Health
-from benchmate.sensing.mount import fit_mount
-from benchmate.sensing.sample import Reading, Sample
-from benchmate.sensing.turn import Turn
+from benchmate.sensing.calibration.multi_position import MultiPositionCalibration
+from benchmate.sensing.estimator import ArmAngleEstimator
+from benchmate.sensing.health.monitor import HealthMonitor
+from benchmate.sensing.mount.alignment import fit_mount
+from benchmate.sensing.sample import ArmEstimate, Sample
 from benchmate.shop.parts import Arm, Bench, Sensor
 from benchmate.sim.bus import SimBus
 from benchmate.sim.chips.chip import Felt
 from benchmate.sim.chips.kinds import KINDS
 from benchmate.sim.clock import QuickClock
-from benchmate.sim.faults import Faults
+from benchmate.sim.faults import FaultInjector
 from benchmate.sim.wire import Wire, Wires
 from benchmate.springback import Bend, Springback
 from benchmate.store.record import BendRecord
@@ -621,7 +621,7 @@ class Run:
         self.count.rows.append((self._bend, self._hits, error, self._short or 0.0, self._readings))
 
     def _look(self, given: Any) -> None:
-        if not isinstance(given, Reading):
+        if not isinstance(given, ArmEstimate):
             return
         track = _track(self.session)
         if track is None or track.phase in ("zeroing",) or self.how.mode == "bites":
@@ -636,29 +636,29 @@ class Run:
             self.clock.sleep(1.0 / PERFECT_HZ)
             t = self.clock.now()
             deg, dps, _ = self.bender.at(t)
-            yield Reading(t, deg + chance.gauss(0.0, 0.01), dps, 0.02, 0.01)
+            yield ArmEstimate(t, deg + chance.gauss(0.0, 0.01), dps, 0.02, 0.01)
 
     def _by_bytes(self) -> Any:
         kind = KINDS[self.sensor.chip]
         chip = kind.make(self.bender.feel, self.clock.now(), self.seed)
         wire = Wire(chip, kind.usual_address, self.clock, self.seed)
-        self.faults = Faults(wire, self.clock, [], [])
+        self.faults = FaultInjector(wire, self.clock, [], [])
         bus = Bus(lambda number: SimBus(Wires(wire), 1, number), 1)
         driver = open_chip(self.sensor, bus, self.clock)
         facts = chip_facts(self.sensor)
-        turn = Turn(self.sensor, driver.identity)
+        turn = MultiPositionCalibration(self.sensor, driver.identity)
         for sample in self._samples(driver, self.bender.turn_box(self.clock.now() + 0.5)):
             turn.see(sample)
         known = turn.end()
         swung = self._samples(driver, self.bender.swing(self.clock.now() + 0.5))
         mount = fit_mount(list(swung), self.sensor, driver.identity, known)
-        estimator = Estimator(mount, driver.facts, self.bench.arm, known)
+        estimator = ArmAngleEstimator(mount, driver.facts, self.bench.arm, known)
         # Settings are read back ten times a second, as on a busy bus: a third of the time saved.
-        sampler = Sampler(driver, Health(facts, mount, known), self.clock, chips=50)
+        sampler = Sampler(driver, HealthMonitor(facts, mount, known), self.clock, chips=50)
         return (None if told is None else followed(estimator, told) for told in sampler.turns())
 
     def _samples(self, driver: Any, until: float) -> Any:
-        for told in Sampler(driver, Health(driver.facts), self.clock).turns():
+        for told in Sampler(driver, HealthMonitor(driver.facts), self.clock).turns():
             if isinstance(told, Sample):
                 yield told
             if self.clock.now() > until:

@@ -33,9 +33,9 @@ SPARE_DEG = 0.3
 """Nor later than where one more of this person's strokes would end so near to the stop."""
 PACE_S = 1.0
 """Time over which the pace is averaged: longer than a stroke."""
-LATELY_S = 0.1
-"""A stroke's speed and how it changes are taken over so long: at the rate of the moment a noisy
-sensor would stop each hit where its error is largest."""
+MEMORY_S = 0.05
+"""A stroke's speed and how it changes are taken over about so long: at the rate of the moment a
+noisy sensor would stop each hit where its error is largest."""
 STROKE_DPS = 1.0
 """Faster than this is a stroke, slower a pause between two."""
 STROKE_S, SHORT_STROKE_S = 0.9, 0.6
@@ -76,6 +76,35 @@ class Hand(msgspec.Struct, frozen=True):
         return min(max(self.scatter_deg, LEAST_SHORT_DEG), MOST_SHORT_DEG)
 
 
+class Speed(NamedTuple):
+    """The stroke's speed [deg/s], how it changes [deg/s2], and how noisy its readings are.
+
+    The critically damped g-h filter (E. Brookner, "Tracking and Kalman Filtering Made Easy", 1998,
+    section 1.3: g = 1 - q^2, h = (1 - q)^2 with q what a step of the memory leaves).
+    """
+
+    dps: float = 0.0
+    dps2: float = 0.0
+    variance: float = 0.0
+
+    def seen(self, rate: float, dt: float) -> "Speed":
+        """Give it after one more rate, so much later."""
+        left = math.exp(-dt / MEMORY_S)
+        ahead = self.dps + self.dps2 * dt
+        miss = rate - ahead
+        return Speed(
+            ahead + (1.0 - left * left) * miss,
+            self.dps2 + (1.0 - left) ** 2 * miss / max(dt, 1e-4),
+            self.variance + (1.0 - left) * (miss * miss - self.variance),
+        )
+
+    def change(self, dt: float, usual: float) -> float:
+        """Give how it changes, believed as far as it stands out of the noise; ``usual``: its sd."""
+        left = math.exp(-dt / MEMORY_S)
+        noise = 2.0 * ((1.0 - left) / (1.0 + left)) ** 3 / max(dt, 1e-4) ** 2 * self.variance
+        return self.dps2 * usual**2 / (usual**2 + noise) if usual > 0.0 else 0.0
+
+
 class Expected(NamedTuple):
     """Where the arm was expected to stand when the stop was cued, and how fast it was by then."""
 
@@ -97,8 +126,9 @@ class Guide(msgspec.Struct, frozen=True):
     """Highest speed of the stroke."""
     stroke_deg: float = 0.0
     """Smoothed gain of a stroke, pause to pause; 0 until one is complete."""
-    lately: tuple[tuple[float, float], ...] = ()
-    """Times and rates of the last ``LATELY_S``."""
+    speed: Speed = Speed()
+    change_dps2: float = 0.0
+    """How the speed changes, as far as that is believed."""
     expected: Expected | None = None
     held_since: float | None = None
     released_at: float | None = None
@@ -168,8 +198,7 @@ def _cued(guide: Guide, phase: Phase, arm: float, wanted: Wanted) -> Guide:
     due = _due(guide, arm, wanted)
     cue = _later(guide.cue, due)
     if cue == "stop" and guide.cue != "stop":
-        speed = _speed(guide)[0]
-        expected = Expected(arm + _lead(guide), speed)
+        expected = Expected(arm + _lead(guide), guide.speed.dps)
         guide = msgspec.structs.replace(guide, expected=expected)
     return msgspec.structs.replace(guide, cue=cue)
 
@@ -211,7 +240,7 @@ def _due(guide: Guide, arm: float, wanted: Wanted) -> Cue:
     slow_from = max(
         SLOW_DEG,
         SLOW_S * guide.pace_dps,
-        SLOW_IN_STROKE_S * _speed(guide)[0],
+        SLOW_IN_STROKE_S * guide.speed.dps,
         end + guide.hand.stroke_deg + SPARE_DEG,
     )
     return "slow" if to_go <= slow_from else "pump"
@@ -225,7 +254,7 @@ def _later(standing: Cue, due: Cue) -> Cue:
 
 def _dies_away(guide: Guide) -> bool:
     """Say whether the stroke ends by itself, or none is being made: the next is not begun yet."""
-    return not guide.stroking or _speed(guide)[1] < 0.0
+    return not guide.stroking or guide.change_dps2 < 0.0
 
 
 def _lead(guide: Guide) -> float:
@@ -243,7 +272,7 @@ def _run_on(guide: Guide, seconds: float) -> float:
     Speed goes as A (1 - cos wt) / 2, w from how long such a stroke of this person lasts; where in
     the stroke the hand is follows from the speed and how it changes, by w cot(wt / 2).
     """
-    speed, change = _speed(guide)
+    speed, change = guide.speed.dps, guide.change_dps2
     if not guide.stroking or speed <= 0.0:
         return 0.0
     hand = guide.hand
@@ -259,9 +288,10 @@ def _followed(guide: Guide, t: float, arm: float, rate: float) -> Guide:
     """Take one reading into pace and strokes."""
     gap = min(t - guide.t, PACE_S) if guide.t is not None else 0.0
     pace = guide.pace_dps + (rate - guide.pace_dps) * gap / PACE_S
-    lately = (*(each for each in guide.lately if t - each[0] <= LATELY_S), (t, rate))
-    guide = msgspec.structs.replace(guide, t=t, pace_dps=pace, lately=lately)
-    speed = _speed(guide)[0]
+    seen = guide.speed.seen(rate, gap)
+    change = seen.change(gap, math.pi / guide.hand.short_s * abs(seen.dps))
+    guide = msgspec.structs.replace(guide, t=t, pace_dps=pace, speed=seen, change_dps2=change)
+    speed = seen.dps
     if not guide.stroking and speed > STROKE_DPS:
         smoothed = guide.stroke_deg
         if guide.strokes:
@@ -297,22 +327,3 @@ def _stroked(guide: Guide, arm: float) -> Hand:
         stroke_deg=gain if first else hand.stroke_deg + SHARE * (gain - hand.stroke_deg),
         stroke_s=hand.stroke_s + SHARE * (lasts - hand.stroke_s),
     )
-
-
-def _speed(guide: Guide) -> tuple[float, float]:
-    """Give the speed now [deg/s] and how it changes [deg/s2]: a line through the last rates."""
-    n = len(guide.lately)
-    if n == 0:
-        return 0.0, 0.0
-    last = guide.lately[-1][0]
-    mean = math.fsum(rate for _, rate in guide.lately) / n
-    middle = math.fsum(t - last for t, _ in guide.lately) / n
-    spread = math.fsum((t - last - middle) ** 2 for t, _ in guide.lately)
-    if n < 4 or spread <= 0.0:
-        return mean, 0.0
-    change = math.fsum((t - last - middle) * (rate - mean) for t, rate in guide.lately) / spread
-    off = math.fsum((rate - mean - change * (t - last - middle)) ** 2 for t, rate in guide.lately)
-    # A noisy sensor's slope is believed as far as it stands out of what a stroke's usually is.
-    usual = (math.pi / guide.hand.short_s * mean) ** 2
-    change *= usual / (usual + off / (n - 2) / spread) if usual > 0.0 else 0.0
-    return mean - 0.5 * change * middle, change
