@@ -360,9 +360,11 @@ def _stands(track: Track, noise: float) -> Track:
     mean = track.standstill.mean
     held = mean if track.held is None else max(track.held, mean)
     bumped = track.highest <= mean + BUMP_DEG + 2.0 * track.highest_noise
-    if mean < track.highest and bumped and not track.stood_there:
-        return _replace(track, held=held, highest=held, highest_noise=noise, stood_there=True)
-    return _replace(track, held=held)
+    if not bumped or track.stood_there:
+        return _replace(track, held=held)
+    if track.highest <= mean:
+        return _replace(track, held=held, stood_there=True)
+    return _replace(track, held=held, highest=held, highest_noise=noise, stood_there=True)
 
 
 def _bump(track: Track) -> float:
