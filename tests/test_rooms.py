@@ -105,7 +105,7 @@ def with_import(folder: Path, module: str, line: str) -> subprocess.CompletedPro
         ("layout/plan.py", "import benchmate.store", "benchmate.layout is not allowed"),
         ("sensing/bus.py", "import benchmate.bench", "benchmate.sensing is not allowed"),
         ("bench/tracker.py", "import benchmate.sim", "benchmate.bench is not allowed"),
-        ("screen/words.py", "import smbus2", "benchmate.screen is not allowed"),
+        ("screen/live_app.py", "import smbus2", "benchmate.screen is not allowed"),
         ("stream.py", "import benchmate.units, numpy", "benchmate.stream is not allowed"),
     ],
 )

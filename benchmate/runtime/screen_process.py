@@ -7,7 +7,7 @@ from pathlib import Path
 
 from benchmate import places
 from benchmate.screen.app import BenchApp
-from benchmate.screen.planned import Laid
+from benchmate.screen.pages.plan_lines import Laid
 from benchmate.shop import Shop
 from benchmate.units import LengthUnit
 
@@ -69,7 +69,7 @@ def demo_on_screen(shop: Shop, store: Path, chosen: str, seed: int, *, by_hand: 
 
 def align_on_screen(args: argparse.Namespace) -> int:
     """Show the swing."""
-    from benchmate.screen.align import AlignApp
+    from benchmate.screen.pages.align_page import AlignApp
 
     folder, store = places.shop_folder(args.shop), places.store_file(args.store)
     asked = ["--simulate", "--seed", str(args.seed)] if args.simulate else []

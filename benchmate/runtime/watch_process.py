@@ -39,8 +39,8 @@ from benchmate.runtime.simulation import Hand, Person, PersonThread, learned_sen
 from benchmate.runtime.stored_alignment import NotAligned, stored_sensor
 from benchmate.runtime.trial_store import found_for
 from benchmate.runtime.watchdog import Watchdog
-from benchmate.screen.lines import Teller, summary
-from benchmate.screen.snapshot import BenchState, after
+from benchmate.screen.state.bench_state import BenchState, after
+from benchmate.screen.text.stream_lines import Teller, summary
 from benchmate.sensing.sample import ArmEstimate
 from benchmate.shop import Shop
 from benchmate.shop.parts import Die, Job, Signals, Tube

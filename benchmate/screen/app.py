@@ -11,24 +11,25 @@ from textual.screen import Screen
 
 from benchmate.clock import Clock
 from benchmate.errors import BenchmateError
-from benchmate.screen import outcome
-from benchmate.screen.bend import BendScreen
 from benchmate.screen.client import Ended, Happening, OpenBench
-from benchmate.screen.ink import Line
-from benchmate.screen.live import LiveApp
-from benchmate.screen.pages import Page, change_lines, help_lines, opening_lines
-from benchmate.screen.planned import Laid
-from benchmate.screen.snapshot import BenchState, after, leaving, noticed
-from benchmate.screen.telling import TIMES_A_SECOND
-from benchmate.screen.words import told
+from benchmate.screen.instrument.answers import FLASHES_A_SECOND
+from benchmate.screen.live_app import LiveApp
+from benchmate.screen.pages.bend_page import BendPage
+from benchmate.screen.pages.plan_lines import Laid
+from benchmate.screen.pages.text_page import TextPage, change_lines, help_lines, opening_lines
+from benchmate.screen.remembered import Remembered
+from benchmate.screen.state.bench_state import BenchState, after, asked_zero, leaving, noticed
+from benchmate.screen.text import outcome
+from benchmate.screen.words.ink import Line
+from benchmate.screen.words.sentences import told
 from benchmate.stream import Done, Reading
 from benchmate.units import LengthUnit
 from benchmate.wording import printable
 
 if TYPE_CHECKING:
     from benchmate.layout.plan import Plan
-    from benchmate.screen.part import Part
-    from benchmate.screen.part_page import PartPage
+    from benchmate.screen.instrument.part_drawing import Part
+    from benchmate.screen.pages.part_page import PartPage
 
 CAUTIONS_S = 6.0
 """Least time for which the cautions stand, unless they are closed with a key."""
@@ -73,8 +74,9 @@ class BenchApp(LiveApp):
         unit_of: Callable[[str], LengthUnit] = lambda _job: "mm",
         open_bench: OpenBench | None = None,
         clock: Clock | None = None,
+        remembered: Remembered | None = None,
     ) -> None:
-        super().__init__(open_bench, clock)
+        super().__init__(open_bench, clock, remembered)
         self._jobs = list(jobs)
         self._plan_of = plan_of
         self._start = start
@@ -84,24 +86,24 @@ class BenchApp(LiveApp):
         self._unit_of = unit_of
         self._by_hand = rehearsal if by_hand is None else by_hand
         first = partial(opening_lines, rehearsal=rehearsal, by_hand=self._by_hand)
-        self._cautions = Page(first, "Enter: understood", rehearsal=rehearsal) if cautions else None
+        self._cautions = TextPage(first, "understood", rehearsal=rehearsal) if cautions else None
         self._shown_at = 0.0
         self._tick = 0
         self.state = BenchState(rehearsal=rehearsal)
         """The job as the stream has told it; stays readable after the program ended."""
         self._laid: Laid | None = None
-        self._aside: Page | PartPage | None = None
+        self._aside: TextPage | PartPage | None = None
         """The page that a key has laid over the bend."""
         self._drawing: PartPage | None = None
-        self._bend_screen: BendScreen | None = None
+        self._bend_screen: BendPage | None = None
 
     def get_default_screen(self) -> Screen[None]:
         """Give the first screen: the jobs, or the bends of the job asked for."""
         if self._job is not None:
             return self._show_bends_of(self._job)
-        from benchmate.screen.jobs import JobScreen
+        from benchmate.screen.pages.job_page import JobPage
 
-        return JobScreen(
+        return JobPage(
             self._jobs, self._plan_of, self.begin, self._unit_of, rehearsal=self._rehearsal
         )
 
@@ -116,7 +118,7 @@ class BenchApp(LiveApp):
         """Start the bench on a job and show its bends."""
         self.push_screen(self._show_bends_of(job))
 
-    def _show_bends_of(self, job: str) -> BendScreen:
+    def _show_bends_of(self, job: str) -> BendPage:
         self.state = BenchState(
             job=job,
             rehearsal=self._rehearsal,
@@ -125,8 +127,8 @@ class BenchApp(LiveApp):
             unit=self._unit_of(job),
         )
         self._laid = None
-        self._bend_screen = BendScreen(
-            self.command, self._restart, self._tell, self.state, self.clock.now()
+        self._bend_screen = BendPage(
+            self._send, self._restart, self._tell, self.state, self.clock.now()
         )
         # The bench's start and the plan's sums compete with the first paint: that comes first.
         self.call_after_refresh(self._bring_up, job)
@@ -138,16 +140,16 @@ class BenchApp(LiveApp):
             return
         self._fold(happening)
         if isinstance(happening, Done) and self.state.link != "leaving":
-            last = "Enter: to the jobs" if self._job is None else "Enter: end"
+            last = "to the jobs" if self._job is None else "end"
             self.push_screen(
-                Page(self._summary_lines, last, rehearsal=self._rehearsal), self._after_summary
+                TextPage(self._summary_lines, last, rehearsal=self._rehearsal), self._after_summary
             )
 
     def pulled(self, reading: Reading | None) -> None:
         """Fold the newest reading if it is news, and draw what time alone changes."""
         if reading is not None and reading is not self.state.reading:
             self._fold(reading)
-        elif (tick := int(self.clock.now() * TIMES_A_SECOND)) != self._tick:
+        elif (tick := int(self.clock.now() * 2 * FLASHES_A_SECOND)) != self._tick:
             # Flashing lamps, and a reading that has become too old.
             self._tick = tick
             self._draw()
@@ -170,32 +172,32 @@ class BenchApp(LiveApp):
 
     def action_help(self) -> None:
         """Show keys and cautions."""
-        if not isinstance(self.screen, Page):
+        if not isinstance(self.screen, TextPage):
             now = told(self.state) if self._bend_screen is not None else ""
-            self._lay_over(Page(partial(help_lines, now=now), rehearsal=self._rehearsal))
+            self._lay_over(TextPage(partial(help_lines, now=now), rehearsal=self._rehearsal))
 
     def action_changes(self) -> None:
-        """Show what planning the part anew has changed."""
+        """Show what working the part out again from the bends made has changed."""
         changed = self.state.target.changed if self.state.target is not None else ()
         if changed:
-            self._lay_over(Page(partial(change_lines, changed), rehearsal=self._rehearsal))
+            self._lay_over(TextPage(partial(change_lines, changed), rehearsal=self._rehearsal))
 
     def action_part(self) -> None:
         """Show the part, as bent so far over as planned; not while the tube is under load."""
         if self._laid is None or self.state.mid_hit:
             self.bell()
             return
-        from benchmate.screen.part_page import PartPage
+        from benchmate.screen.pages.part_page import PartPage
 
         self._drawing = PartPage(partial(self._part, self._laid.plan), rehearsal=self._rehearsal)
         self._lay_over(self._drawing)
 
-    def _lay_over(self, page: "Page | PartPage") -> None:
+    def _lay_over(self, page: "TextPage | PartPage") -> None:
         self._aside = page
         self.push_screen(page)
 
     def _part(self, plan: "Plan") -> "Part":
-        from benchmate.screen.part import Part
+        from benchmate.screen.instrument.part_drawing import Part
 
         state = self.state
         target = None if state.done else state.target
@@ -227,6 +229,12 @@ class BenchApp(LiveApp):
         self.state = noticed(self.state, words)
         self._draw()
 
+    def _send(self, command: str) -> None:
+        if command == "zero":
+            self.state = asked_zero(self.state)
+        self.command(command)
+        self._draw()
+
     def _restart(self) -> None:
         if self.bench is not None:
             self.bench.start()
@@ -249,7 +257,7 @@ class BenchApp(LiveApp):
 
     def _summary_lines(self, _width: int) -> list[Line]:
         table: list[Line] = [
-            ((" " + row, "good" if seen.in_tolerance else "bad"),)
+            ((" " + row, "good" if seen.good else "attend"),)
             for row, seen in outcome.rows(self.state)
         ]
         totals: list[Line] = [((" " + row, "bold"),) for row in outcome.totals(self.state)]

@@ -41,7 +41,18 @@ class Ended(msgspec.Struct, frozen=True):
     """It is being started again at once."""
 
 
-Happening: TypeAlias = Event | Started | Ended
+class Unfinished(msgspec.Struct, frozen=True, kw_only=True, tag_field="event", tag="unfinished"):
+    """A run that was begun and not finished: asked about before anything else."""
+
+    run: str
+    bend: int
+    hits: int
+    arm: float | None
+    hours: float
+    job_changed: bool
+
+
+Happening: TypeAlias = Event | Started | Ended | Unfinished
 
 
 class Bench(Protocol):
@@ -92,6 +103,8 @@ class BenchProcess:
         self._hung_up = threading.Event()
         self._restarts: deque[float] = deque(maxlen=restarts)
         self._stdin_lock = threading.Lock()
+        self._heard = False
+        """Whether the process now running has said anything."""
 
     def start(self) -> None:
         """Start the process and the thread that hears it; a running one is left as it is."""
@@ -164,6 +177,7 @@ class BenchProcess:
             return Ended(
                 status=1, complaint=f"the bench could not be started: {error}", again=False
             )
+        self._heard = False
         with self._stdin_lock:
             self._process = process
             if self._hung_up.is_set():
@@ -186,18 +200,22 @@ class BenchProcess:
 
     def _hear(self, line: str) -> None:
         try:
-            event = read_event(line)
+            event: Event | Unfinished = _read(line)
         except Refusal as error:
             _log.warning("%s", error)
             return
+        self._heard = True
         if isinstance(event, Reading):
             self._box = event
         else:
             self._say(event)
 
     def _starts_again(self, status: int) -> bool:
-        """Start again at once after a crash; not after a proper end, a refusal, or too many."""
-        if status in {0, 2} or self._hung_up.is_set():
+        """Start again at once after a crash; not after a proper end, a refusal, or too many.
+
+        Nor where it ended before it had anything to say: another bench may hold the sensor.
+        """
+        if status in {0, 2} or self._hung_up.is_set() or not self._heard:
             return False
         now = self._clock.now()
         recent = [at for at in self._restarts if now - at < RESTART_WINDOW_S]
@@ -205,6 +223,17 @@ class BenchProcess:
             return False
         self._restarts.append(now)
         return True
+
+
+def _read(line: str) -> Event | Unfinished:
+    try:
+        return read_event(line)
+    except Refusal:
+        try:
+            return msgspec.json.decode(line, type=Unfinished)
+        except msgspec.DecodeError:
+            pass
+        raise
 
 
 def _keep_last_line(stream: "Sequence[str] | None", kept: deque[str]) -> None:

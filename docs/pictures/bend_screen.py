@@ -11,7 +11,7 @@ from pathlib import Path
 
 from benchmate.runtime.planning import planned
 from benchmate.screen.app import BenchApp
-from benchmate.screen.planned import Laid
+from benchmate.screen.pages.plan_lines import Laid
 from benchmate.shop import Shop
 
 HERE = Path(__file__).parent

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from benchmate.runtime import screen_process
-from benchmate.screen import align
+from benchmate.screen.pages import align_page as align
 
 STARTER = Path(__file__).parents[2] / "configs"
 

@@ -13,8 +13,8 @@ from benchmate.layout.parameters import BendParameters, UncertainValue
 from benchmate.layout.plan import Plan, PlannedBend
 from benchmate.layout.tube_layout import TubeLayout
 from benchmate.screen.client import Happening, Started
-from benchmate.screen.planned import Laid
-from benchmate.screen.snapshot import BenchState, after
+from benchmate.screen.pages.plan_lines import Laid
+from benchmate.screen.state.bench_state import BenchState, after
 from benchmate.stream import Logged, Reading, Target, Verdict
 
 

@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 import pytest
 
-from benchmate.screen.client import BenchProcess, Ended, Started
+from benchmate.screen.client import BenchProcess, Ended, Started, Unfinished
 from benchmate.stream import Done, Fault, Peak, Reading, write_event
 
 PEAKS = [Peak(arm=float(number)) for number in range(500)]
@@ -102,8 +102,8 @@ def test_hanging_up_lets_the_bench_finish_what_it_is_at(run, heard):
     ]
 
 
-def test_a_bench_that_dies_says_its_last_words_and_is_started_again(run, heard):
-    run("import sys; sys.exit('the bus is gone')", restarts=2)
+def test_a_bench_that_dies_says_its_last_words_and_is_started_again(run, heard, say):
+    run(lines(say.reading(1.0)) + "sys.exit('the bus is gone')", restarts=2)
     assert heard.ended(3) == [
         Started(again=False),
         Ended(status=1, complaint="the bus is gone", again=True),
@@ -114,8 +114,27 @@ def test_a_bench_that_dies_says_its_last_words_and_is_started_again(run, heard):
     ]
 
 
-def test_restarts_of_a_minute_ago_no_longer_count(run, heard, clock):
-    bench = run("import sys; sys.exit(1)", restarts=1)
+def test_a_bench_that_ends_before_it_says_anything_is_not_tried_again(run, heard):
+    run("import sys; sys.exit('another bench has the store')")
+    assert heard.ended() == [
+        Started(again=False),
+        Ended(status=1, complaint="another bench has the store", again=False),
+    ]
+
+
+def test_a_run_left_unfinished_is_said(run, heard):
+    line = (
+        '{"event": "unfinished", "run": "r", "bend": 2, "hits": 1, "arm": 86.0, "hours": 0.4,'
+        ' "job_changed": false}'
+    )
+    run(f"print({line!r}, flush=True)")
+    assert heard.ended()[1] == Unfinished(
+        run="r", bend=2, hits=1, arm=86.0, hours=0.4, job_changed=False
+    )
+
+
+def test_restarts_of_a_minute_ago_no_longer_count(run, heard, clock, say):
+    bench = run(lines(say.reading(1.0)) + "sys.exit(1)", restarts=1)
     assert heard.ended(2)[-1] == Ended(status=1, complaint="", again=False)
     assert bench.wait(20)
     clock.sleep(61.0)
@@ -124,8 +143,11 @@ def test_restarts_of_a_minute_ago_no_longer_count(run, heard, clock):
     assert [each.again for each in again if isinstance(each, Ended)] == [True, False, True, False]
 
 
-def test_a_killed_bench_is_started_again(run, heard):
-    run("import os, signal; os.kill(os.getpid(), signal.SIGKILL)", restarts=1)
+def test_a_killed_bench_is_started_again(run, heard, say):
+    run(
+        lines(say.reading(1.0)) + "import os, signal; os.kill(os.getpid(), signal.SIGKILL)",
+        restarts=1,
+    )
     first, second = (each for each in heard.ended(2) if isinstance(each, Ended))
     assert (first.status, first.again, second.again) == (-9, True, False)
 

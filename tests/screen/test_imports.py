@@ -4,7 +4,16 @@ import sys
 import pytest
 
 
-@pytest.mark.parametrize("module", ["lines", "client", "snapshot", "outcome", "swing"])
+@pytest.mark.parametrize(
+    "module",
+    [
+        "text.stream_lines",
+        "text.outcome",
+        "client",
+        "state.bench_state",
+        "state.alignment_state",
+    ],
+)
 def test_what_runs_without_a_terminal_needs_neither_textual_nor_rich(module):
     check = (
         f"import sys, benchmate.screen.{module}\n"

@@ -2,9 +2,9 @@
 
 import pytest
 
-from benchmate.screen.align import AlignApp
 from benchmate.screen.app import BenchApp
-from benchmate.screen.widgets import Lines
+from benchmate.screen.instrument.widgets import Lines
+from benchmate.screen.pages.align_page import AlignApp
 from benchmate.stream import Aligned, Fault, Peak, Rest
 
 
@@ -65,45 +65,71 @@ def bending(bench, say, clock):
     return script
 
 
-def test_a_bend_under_way(app, bending, snap_compare):
-    assert snap_compare(app(), terminal_size=(80, 24), run_before=bending)
-
-
-def test_a_bend_under_way_on_a_larger_panel(app, bending, snap_compare):
-    assert snap_compare(app(), terminal_size=(100, 30), run_before=bending)
-
-
-def test_a_bend_under_way_on_a_small_panel_with_large_letters(app, bending, snap_compare):
-    assert snap_compare(app(), terminal_size=(50, 15), run_before=bending)
-
-
-def test_a_bend_under_way_on_the_smallest_panel(app, bending, snap_compare):
-    assert snap_compare(app(), terminal_size=(40, 10), run_before=bending)
-
-
 @pytest.fixture
-def badly_typed(bending, bench, say):
-    """A bend that is to be measured, and what was typed can't be read."""
-    told = "The chance that it is within ±0.5° is 1%: only a measured angle can tell."
+def judged(bending, bench, say):
+    """The bend came back short: press again."""
 
-    async def judged(pilot):
+    async def script(pilot):
         await bending(pilot)
-        bench.say(say.verdict("measure", bend_angle=88.3, sd=0.65, hits=2, advice=told))
+        for event in (Peak(arm=92.7), Rest(arm=89.4, springback=3.3)):
+            bench.say(event)
+        bench.say(say.verdict("again", bend_angle=89.4, stop_angle=94.1, hits=2))
+        resting = say.reading(89.4, t=16.0, to_go=4.1, phase="logged", cue="wait")
+        bench.box = resting
+        pilot.app.pulled(resting)
         await pilot.pause()
-        await pilot.press("enter", "8", "9", "x", "enter")
+
+    return script
+
+
+SIZES = [(50, 15), (80, 24), (100, 30), (160, 50)]
+
+
+@pytest.mark.parametrize("size", SIZES, ids=lambda size: f"{size[0]}x{size[1]}")
+def test_a_bend_to_be_pressed_again(app, judged, snap_compare, size):
+    assert snap_compare(app(), terminal_size=size, run_before=judged)
+
+
+@pytest.mark.parametrize(
+    "size", [(40, 10), (50, 15), (100, 30)], ids=lambda size: f"{size[0]}x{size[1]}"
+)
+def test_a_bend_close_to_its_stop(app, bending, snap_compare, size):
+    assert snap_compare(app(), terminal_size=size, run_before=bending)
+
+
+@pytest.mark.parametrize(("name", "value"), [("TERM", "linux"), ("NO_COLOR", "1")])
+def test_at_the_stop_in_eight_colours_and_in_none(
+    app, bending, bench, say, snap_compare, monkeypatch, name, value
+):
+    async def stopped(pilot):
+        await bending(pilot)
+        stop = say.reading(93.5, t=15.0, to_go=0.0, cue="stop")
+        bench.box = stop
+        pilot.app.pulled(stop)
         await pilot.pause()
 
-    return judged
+    monkeypatch.setenv(name, value)
+    assert snap_compare(app(), terminal_size=(80, 24), run_before=stopped)
 
 
-@pytest.mark.parametrize("size", [(80, 24), (50, 15), (40, 10)])
-def test_a_bend_that_is_to_be_measured(app, badly_typed, snap_compare, size):
-    assert snap_compare(app(), terminal_size=size, run_before=badly_typed)
+def test_by_day(app, judged, snap_compare):
+    async def by_day(pilot):
+        await judged(pilot)
+        await pilot.press("l")
+        await pilot.pause()
+
+    assert snap_compare(app(), terminal_size=(80, 24), run_before=by_day)
 
 
-def test_a_bend_under_way_in_the_consoles_own_colours(app, bending, snap_compare, monkeypatch):
-    monkeypatch.setenv("TERM", "linux")
-    assert snap_compare(app(), terminal_size=(80, 24), run_before=bending)
+def test_the_measured_angle_is_asked_for(app, bending, bench, say, snap_compare):
+    async def asked(pilot):
+        await bending(pilot)
+        bench.say(say.verdict("measure", bend_angle=88.3, sd=0.65, hits=2))
+        await pilot.pause()
+        await pilot.press("enter", "up")
+        await pilot.pause()
+
+    assert snap_compare(app(), terminal_size=(50, 15), run_before=asked)
 
 
 def test_the_angle_is_lost(app, bending, bench, snap_compare):

@@ -1,0 +1,1 @@
+"""What is drawn by hand: large letters and digits, bar, lamps, drawings."""

@@ -1,0 +1,1 @@
+"""What the screens know, as frozen values folded from the stream."""

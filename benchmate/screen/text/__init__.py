@@ -1,0 +1,1 @@
+"""The stream as text: lines, sentences to be spoken, what a job came to."""

@@ -1,0 +1,1 @@
+"""What the screens say: sentences, amounts, keys."""
