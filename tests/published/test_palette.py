@@ -91,8 +91,8 @@ def ciede2000(one: Lab, two: Lab) -> float:
     s_c, s_h = 1 + 0.045 * mean_c, 1 + 0.015 * mean_c * t
     rotation = 60 * math.exp(-(((mean_h - 275) / 25) ** 2))
     r_t = -2 * math.sqrt(mean_c**7 / (mean_c**7 + 25**7)) * math.sin(math.radians(rotation))
-    l, c, h = (two[0] - one[0]) / s_l, (c2 - c1) / s_c, delta_h / s_h
-    return math.sqrt(l * l + c * c + h * h + r_t * c * h)
+    light, c, h = (two[0] - one[0]) / s_l, (c2 - c1) / s_c, delta_h / s_h
+    return math.sqrt(light * light + c * c + h * h + r_t * c * h)
 
 
 @pytest.mark.parametrize(

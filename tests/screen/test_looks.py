@@ -97,18 +97,27 @@ def test_a_bend_close_to_its_stop(app, bending, snap_compare, size):
     assert snap_compare(app(), terminal_size=size, run_before=bending)
 
 
-@pytest.mark.parametrize(("name", "value"), [("TERM", "linux"), ("NO_COLOR", "1")])
-def test_at_the_stop_in_eight_colours_and_in_none(
-    app, bending, bench, say, snap_compare, monkeypatch, name, value
-):
-    async def stopped(pilot):
+@pytest.fixture
+def stopped(bending, bench, say):
+    """At the stop."""
+
+    async def script(pilot):
         await bending(pilot)
         stop = say.reading(93.5, t=15.0, to_go=0.0, cue="stop")
         bench.box = stop
         pilot.app.pulled(stop)
         await pilot.pause()
 
-    monkeypatch.setenv(name, value)
+    return script
+
+
+def test_at_the_stop_in_the_consoles_eight_colours(app, stopped, snap_compare, monkeypatch):
+    monkeypatch.setenv("TERM", "linux")
+    assert snap_compare(app(), terminal_size=(80, 24), run_before=stopped)
+
+
+def test_at_the_stop_without_colour(app, stopped, snap_compare, monkeypatch):
+    monkeypatch.setenv("NO_COLOR", "1")
     assert snap_compare(app(), terminal_size=(80, 24), run_before=stopped)
 
 
