@@ -349,7 +349,8 @@ def _loaded(track: Track, reading: ArmEstimate) -> tuple[Track, Happening | None
     track = _replace(track, above_since=_since(track.above_since, reading.t, above))
     jolted = above and not _lasted(track.above_since, reading.t, ABOVE_S)
     if not jolted and track.arm - 2.0 * noise > track.highest - 2.0 * track.highest_noise:
-        track = _replace(track, highest=track.arm, highest_noise=noise, stood_there=False)
+        there = track.stood_there and not above
+        track = _replace(track, highest=track.arm, highest_noise=noise, stood_there=there)
     if track.unsure_below is not None and track.arm > track.unsure_below:
         track = _replace(track, unsure_below=None)
     return _replace(track, phase="holding" if still else "bending"), None
