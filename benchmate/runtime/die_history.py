@@ -11,14 +11,13 @@ from benchmate.shop import Shop
 from benchmate.shop.parts import Bench, Die, Job, Tube
 from benchmate.springback import Bend
 from benchmate.store import Log
-from benchmate.store.learning import as_bend, learned
+from benchmate.store.learning import DIE_RECORD, as_bend, learned
 from benchmate.tooling.history import Event, History
 from benchmate.tooling.load import load_of
 from benchmate.tooling.proven import Asked, Carried, asked
-from benchmate.tooling.series import changed, settles
+from benchmate.tooling.series import changed
 from benchmate.wording import printable
 
-KIND = "die"
 WATCHED = 2000
 """The newest bends of the store in which a drift is looked for."""
 RENEWS = ("core", "plates", "bolts", "groove")
@@ -45,7 +44,7 @@ def history_of(log: Log, shop: Shop, name: str, *, drift: bool = True) -> Histor
     bends, when = _bends(log, bench, name)
     watched_since = max((each.after_place for each in events if _restarts(each)), default=0)
     found_drift = (
-        changed(bends, knowledge, settles=settles(die), since_seq=watched_since) if drift else None
+        changed(bends, knowledge, settles=die.printed, since_seq=watched_since) if drift else None
     )
     return History(
         die=die,
@@ -75,13 +74,14 @@ def asked_of(history: History, shop: Shop, job: Job) -> Asked:
 def events_of(log: Log, bench: Bench, die: Die) -> tuple[Event, ...]:
     """Give what was done to the die on this bench, oldest first."""
     events = []
-    for entry in log.entries(KIND, die.die):
+    for entry in log.entries(DIE_RECORD, die.die):
         told = dict(entry.payload)
         if told.pop("bench", bench.bench) != bench.bench:
             continue
         after = told.pop("after_bend", None)
         place = log.place_of(after) if isinstance(after, str) else None
         what = str(told.pop("what", "inspect"))
+        told.pop("learn_anew", None)
         events.append(
             Event(
                 what=what,

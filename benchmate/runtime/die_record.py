@@ -6,11 +6,12 @@ from pathlib import Path
 from typing import Any
 
 from benchmate.errors import Refusal
-from benchmate.runtime.die_history import KIND, history_of
+from benchmate.runtime.die_history import history_of
 from benchmate.shop import Shop
 from benchmate.shop.parts import Die
 from benchmate.shop.tooling_tables import depth_problem, groove_problem
 from benchmate.store import Log, Store
+from benchmate.store.learning import DIE_RECORD
 from benchmate.units import LengthUnit, length_mm, show_length
 from benchmate.wording import is_printable, nearest, printable
 
@@ -40,9 +41,15 @@ def keep(args: argparse.Namespace, shop: Shop, store: Path) -> list[str]:
     if told.get("cracks"):
         lines.append(f"don't bend on {die.die} until it is repaired")
     lines += _wear(die, told, unit)
-    payload = {"what": args.action, "bench": shop.bench.bench, "after_bend": newest, **told}
+    payload = {
+        "what": args.action,
+        "bench": shop.bench.bench,
+        "after_bend": newest,
+        "learn_anew": args.action == "repair" or "after_drift" in told,
+        **told,
+    }
     with Store.open(store) as writer:
-        writer.keep(KIND, die.die, payload).result()
+        writer.keep(DIE_RECORD, die.die, payload).result()
     return [f"kept: {args.action} of {die.die}, {time.strftime('%Y-%m-%d')}", *lines]
 
 

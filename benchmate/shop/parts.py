@@ -90,6 +90,11 @@ class Die(ShopStruct, frozen=True, kw_only=True):
     step_pct: float = 25.0
     """How far past what it has carried it may be asked without a yes, in per cent."""
 
+    @property
+    def printed(self) -> bool:
+        """Say whether its core is a printed one: its walls or infill are written."""
+        return self.core is not None and (self.core.walls > 0 or self.core.infill_pct < 100)
+
 
 class Tube(ShopStruct, frozen=True, kw_only=True):
     """Round tube of one size and steel. Equal ``grade`` text means equal steel."""

@@ -27,6 +27,9 @@ EVERY = 4
 """Places from one snapshot to the next."""
 LONG_FOLD = 256
 """Bends folded without a snapshot from which on a mere reader keeps one."""
+DIE_RECORD = "die"
+"""Kind of the findings that say what was done to a die: where one says ``learn_anew``, what was
+known of the die counts less from its next bend on."""
 _SLOTS = 24
 _HEAD = struct.Struct("<4sIQ")
 _MAGIC = b"BMK1"
@@ -117,13 +120,14 @@ def before_each(
     starts = {kind: _best(log, simulated=kind, before=since or 0) for kind in (False, True)}
     known = {kind: start.knowledge for kind, start in starts.items()}
     first = min(start.place for start in starts.values())
+    anew = _learnt_anew(log, newest)
     for logged in log.bends(after_place=first, withdrawn=True, traces=False, until_seq=newest):
         kind = logged.record.simulated
         wanted = withdrawn or not logged.record.withdrawn
         if wanted and (last is None or since is None or logged.seq >= since):
             yield logged, known[kind]
         if logged.seq > starts[kind].place:
-            known[kind] = _taught(known[kind], logged)
+            known[kind] = _taught(known[kind], logged, anew)
 
 
 def learned_as_of(log: Log, seq: int, *, simulated: bool) -> Knowledge:
@@ -159,16 +163,37 @@ def _steps(
     """Fold the bends after the snapshot, one at a time, as they stood at row ``until``."""
     newest = log.last_seq() if until is None else until
     knowledge = start.knowledge
+    anew = _learnt_anew(log, newest)
     for logged in log.bends_as_of(newest, simulated=simulated, after_place=start.place):
-        knowledge = _taught(knowledge, logged)
+        knowledge = _taught(knowledge, logged, anew)
         yield _Snapshot(logged.seq, newest, knowledge)
 
 
-def _taught(knowledge: Knowledge, logged: LoggedBend) -> Knowledge:
+def _taught(knowledge: Knowledge, logged: LoggedBend, anew: frozenset[int]) -> Knowledge:
     bend = as_bend(logged)
     if bend is None or bend.bench is None:
         return knowledge
-    return knowledge.learn(Setup(bend.bench, bend.die, bend.tube, bend.lot), bend)
+    setup = Setup(bend.bench, bend.die, bend.tube, bend.lot)
+    if logged.seq in anew:
+        knowledge = knowledge.loosened(setup)
+    return knowledge.learn(setup, bend)
+
+
+def _learnt_anew(log: Log, until_seq: int) -> frozenset[int]:
+    """Give the places of real bends that were the first on a die after something was done to it.
+
+    What was done names the newest bend of its time, so the order is the same in every store.
+    """
+    places = set()
+    for die, told in log.recorded(DIE_RECORD):
+        if not told.get("learn_anew"):
+            continue
+        after = told.get("after_bend")
+        place = log.place_of(after) if isinstance(after, str) else 0
+        bench = str(told.get("bench", ""))
+        first = log.first_on(bench, die, after_place=place or 0, until_seq=until_seq)
+        places |= set() if first is None else {first}
+    return frozenset(places)
 
 
 def _best(

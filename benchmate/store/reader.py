@@ -247,6 +247,30 @@ class Log:
         except (ValueError, RecursionError) as error:
             raise self._damaged(f"a finding of kind {_shown(kind)}", error) from error
 
+    def recorded(self, kind: str) -> list[tuple[str, dict[str, Any]]]:
+        """Give every finding of that kind with its key, oldest first."""
+        found = self._rows(
+            "SELECT name, payload FROM finding WHERE kind = :kind ORDER BY seq", {"kind": kind}
+        )
+        try:
+            return [(row["name"], json.loads(row["payload"])) for row in found]
+        except (ValueError, RecursionError) as error:
+            raise self._damaged(f"a finding of kind {_shown(kind)}", error) from error
+
+    def first_on(self, bench: str, die: str, *, after_place: int, until_seq: int) -> int | None:
+        """Give the place of the first real bend that teaches on a die after that place.
+
+        The log is taken as it stood at row ``until_seq``.
+        """
+        for row in self._rows(
+            "SELECT place FROM bend WHERE place > :after AND bench = :bench AND die = :die"  # noqa: S608 - our own columns
+            f" AND NOT simulated AND NOT withdrawn AND faults = '[]' AND {_NEWEST}"
+            " ORDER BY place LIMIT 1",
+            {"after": after_place, "bench": bench, "die": die, "until": until_seq},
+        ):
+            return int(row["place"])
+        return None
+
     def place_of(self, bend_id: str) -> int | None:
         """Give the place (``seq``) of a bend; None when it isn't logged here."""
         (row,) = self._rows("SELECT min(place) AS place FROM bend WHERE bend_id = :id",

@@ -18,8 +18,10 @@ FOUND_DEG = 0.5
 SHARE = 0.42
 """Reference value over that change. Half finds it soonest on average; a little less finds it more
 often within so many bends at as many false alarms (0.967 for 0.954 within 12 at 0.35 degree)."""
-BENDS_TO_FALSE_ALARM = 1700.0
-"""Bends of a steady die from one false alarm to the next."""
+BENDS_TO_FALSE_ALARM = 1900.0
+"""Bends of a steady die from one false alarm to the next, by its slack."""
+BENDS_TO_FALSE_ALARM_BY_SPRINGBACK = 6000.0
+"""The same of what is watched beside the slack: both together stay under one in 1,000."""
 SETTLING = 5
 """First bends of a new or repaired printed core that nothing is told from: steady after about five
 strokes (Metals 11 (2021) 1256)."""
@@ -84,7 +86,8 @@ def changes_in(
     The reference is what the bends so far came to, those since the sums last stood at nought left
     out: a change doesn't hide in the mean that it is held against. How well so many bends tell
     the reference raises the limit, so that a young series is no more often called changed. After
-    a change the reference begins anew with the bends since.
+    a change the reference begins anew with the bends to come: those that were picked as the
+    change's would make of one false alarm a second.
     """
     found: list[Drift] = []
     reference, sums = _Reference(), Sums()
@@ -106,14 +109,17 @@ def changes_in(
             since = _changed(reference, run, upwards=sums.high > sums.low)
             found.append(_told(reference, since))
             reference, sums, run = _Reference(), Sums(), []
-            for each in since:
-                reference.take(each)
     return tuple(found)
 
 
-def drift_in(points: Sequence[Point], *, settling: int = 0) -> Drift | None:
+def drift_in(
+    points: Sequence[Point],
+    *,
+    settling: int = 0,
+    bends_to_false_alarm: float = BENDS_TO_FALSE_ALARM,
+) -> Drift | None:
     """Give the latest lasting change in a series of one die; None: it is as it was."""
-    found = changes_in(points, settling=settling)
+    found = changes_in(points, settling=settling, bends_to_false_alarm=bends_to_false_alarm)
     return found[-1] if found else None
 
 

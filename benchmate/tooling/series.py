@@ -4,10 +4,16 @@ import math
 from collections.abc import Iterable
 from typing import NamedTuple
 
-from benchmate.shop.parts import Die
 from benchmate.springback import Bend, Knowledge, noise
 from benchmate.springback.prior import ABOVE_MINIMUM, LOT, SLACK, STEEL, Setup
-from benchmate.tooling.drift import SETTLING, Drift, Point, drift_in
+from benchmate.tooling.drift import (
+    BENDS_TO_FALSE_ALARM,
+    BENDS_TO_FALSE_ALARM_BY_SPRINGBACK,
+    SETTLING,
+    Drift,
+    Point,
+    drift_in,
+)
 from benchmate.tooling.load import Share
 
 CAUSES = {
@@ -77,18 +83,17 @@ def changed(
     settling = SETTLING if settles else 0
     found = [
         Changed(of, drift)
-        for of, points in (
-            ("slack", slack_points(watched, knowledge)),
-            ("springback on this die", springback_points(watched, knowledge)),
+        for of, points, seldom in (
+            ("slack", slack_points(watched, knowledge), BENDS_TO_FALSE_ALARM),
+            (
+                "springback on this die",
+                springback_points(watched, knowledge),
+                BENDS_TO_FALSE_ALARM_BY_SPRINGBACK,
+            ),
         )
-        if (drift := drift_in(points, settling=settling)) is not None
+        if (drift := drift_in(points, settling=settling, bends_to_false_alarm=seldom)) is not None
     ]
     return max(found, key=lambda each: each.drift.found_seq, default=None)
-
-
-def settles(die: Die) -> bool:
-    """Say whether the die's core is one that settles in its first strokes: a printed one."""
-    return die.core is not None and (die.core.walls > 0 or die.core.infill_pct < 100)
 
 
 def share_of(knowledge: Knowledge, setup: Setup) -> Share:
