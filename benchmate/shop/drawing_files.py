@@ -23,7 +23,11 @@ MOST_POINTS = 100
 JOIN_MM = 0.1
 """Ends of lines nearer than this are one point."""
 ASKEW_MM = 0.5
-"""How far two lines may pass each other and still count as meeting, and as tangent to their arc."""
+"""How far two lines may pass each other and still count as meeting."""
+TANGENT_DEG = 1.0
+"""How far a straight's direction may be off its arc's tangent: coordinates rounded to 0.1 mm."""
+MOST_SWEPT_DEG = 180.0 - 0.01
+"""An arc of more has no point in which its straights meet."""
 BROKEN = (
     OSError,
     ValueError,
@@ -89,14 +93,30 @@ def _cells(number: int, line: str, split: str) -> list[str]:
 
 
 class _Piece(NamedTuple):
-    """A line or an arc of a drawing, by its ends."""
+    """A line or an arc of a drawing: its ends, and the directions (unit vectors) that it has there.
 
-    straight: bool
+    Directions are those of someone who goes from ``one`` to ``two``.
+    """
+
     one: Point
     two: Point
+    leaves: Point
+    arrives: Point
+    swept_deg: float = 0.0
+    """0: a line."""
+    where: str = ""
+    """What to call it, with its ends as the drawing has them."""
+
+    @property
+    def straight(self) -> bool:
+        return not self.swept_deg
 
     def turned(self) -> "_Piece":
-        return _Piece(self.straight, self.two, self.one)
+        back = self._replace(one=self.two, two=self.one)
+        return back._replace(leaves=_times(self.arrives, -1), arrives=_times(self.leaves, -1))
+
+    def scaled(self, by: float) -> "_Piece":
+        return self._replace(one=_times(self.one, by), two=_times(self.two, by))
 
 
 def _from_dxf(path: Path) -> list[Point]:
@@ -116,14 +136,7 @@ def _from_dxf(path: Path) -> list[Point]:
         raise UnreadableError(0, f"no DXF that can be read: {printable(str(error))}") from error
     if unit is None:
         raise UnreadableError(0, "the drawing's unit is unknown; draw it in mm or inches")
-    return _corners(
-        _joined(
-            [
-                _Piece(piece.straight, _times(piece.one, unit), _times(piece.two, unit))
-                for piece in pieces
-            ]
-        )
-    )
+    return _corners(_joined([piece.scaled(unit) for piece in pieces]))
 
 
 def _pieces(drawing: "Drawing") -> list[_Piece]:
@@ -145,9 +158,31 @@ def _pieces(drawing: "Drawing") -> list[_Piece]:
 
 def _piece(entity: "DXFEntity") -> _Piece:
     if entity.dxftype() == "LINE":
-        return _Piece(straight=True, one=_point(entity.dxf.start), two=_point(entity.dxf.end))
+        one, two = _point(entity.dxf.start), _point(entity.dxf.end)
+        along = _unit(_minus(two, one))
+        return _Piece(one, two, along, along, where=f"the line {_span(one, two)}")
     arc = cast("Arc", entity)
-    return _Piece(straight=False, one=_point(arc.start_point), two=_point(arc.end_point))
+    one, two = _point(arc.start_point), _point(arc.end_point)
+    centre = _point(arc.ocs().to_wcs(arc.dxf.center))
+    # Arcs run anticlockwise about their extrusion direction.
+    axis = _unit(_point(arc.dxf.extrusion))
+    swept = (arc.dxf.end_angle - arc.dxf.start_angle) % 360.0 or 360.0
+    return _Piece(
+        one,
+        two,
+        _unit(_cross(axis, _minus(one, centre))),
+        _unit(_cross(axis, _minus(two, centre))),
+        swept,
+        f"the arc of {swept:.0f} deg {_span(one, two)}",
+    )
+
+
+def _span(one: Point, two: Point) -> str:
+    return f"from ({_told(one)}) to ({_told(two)})"
+
+
+def _told(point: Point) -> str:
+    return ", ".join(f"{round(each, 1) + 0.0:g}" for each in point)
 
 
 def _joined(pieces: Sequence[_Piece]) -> list[_Piece]:
@@ -182,36 +217,64 @@ def _continued(piece: _Piece, end: Point) -> _Piece | None:
 
 def _corners(chain: Sequence[_Piece]) -> list[Point]:
     """Give the ends and where straights meet; an arc's straights meet beyond its ends."""
-    if not (chain[0].straight and chain[-1].straight):
-        raise UnreadableError(0, "the centreline ends in an arc; draw the straight after it")
+    for end in (chain[0], chain[-1]):
+        if not end.straight:
+            raise UnreadableError(
+                0, f"the centreline ends in {end.where}; draw the straight after it"
+            )
     points = [chain[0].one]
     for number, piece in enumerate(chain[1:], start=1):
         before = chain[number - 1]
         if piece.straight and before.straight:
             points.append(piece.one)
         elif piece.straight:
-            points.append(_meeting(chain[number - 2], piece))
+            points.append(_meeting(chain[number - 2], before, piece))
         elif not before.straight:
-            raise UnreadableError(0, "an arc follows an arc; a bend takes a straight on each side")
+            raise UnreadableError(
+                0, f"{piece.where} follows an arc; a bend takes a straight on each side"
+            )
     return [*points, chain[-1].two]
 
 
-def _meeting(one: _Piece, two: _Piece) -> Point:
-    """Give where two straights, made longer, come nearest to each other."""
+def _refuse_arc(before: _Piece, arc: _Piece, after: _Piece) -> None:
+    """Refuse an arc that is no bend between these two straights."""
+    if arc.swept_deg > MOST_SWEPT_DEG:
+        raise UnreadableError(
+            0,
+            f"{arc.where} is no one bend between points: its straights meet nowhere ahead; draw two"
+            " arcs with a straight between them, or write the part as bends",
+        )
+    for line, here, there in (
+        (before, before.arrives, arc.leaves),
+        (after, arc.arrives, after.leaves),
+    ):
+        off = _angle_deg(here, there)
+        if off > TANGENT_DEG:
+            raise UnreadableError(
+                0,
+                f"{arc.where} doesn't run on from {line.where}: their directions differ by"
+                f" {off:.1f} deg; draw the arc tangent to its straights",
+            )
+
+
+def _meeting(one: _Piece, arc: _Piece, two: _Piece) -> Point:
+    """Give where the two straights of an arc, made longer, come nearest to each other."""
+    _refuse_arc(one, arc, two)
     along, back = _minus(one.two, one.one), _minus(two.one, two.two)
     apart = _minus(two.two, one.one)
     a, b, c = _dot(along, along), _dot(along, back), _dot(back, back)
     level = a * c - b * b
     if level < 1e-12 * a * c:
         raise UnreadableError(
-            0, "an arc turns right back between two lines side by side; write the part as bends"
+            0, f"{arc.where} lies between two lines side by side; write the part as bends"
         )
     d, e = _dot(along, apart), _dot(back, apart)
     here = _plus(one.one, _times(along, (c * d - b * e) / level))
     there = _plus(two.two, _times(back, (b * d - a * e) / level))
     if math.dist(here, there) > ASKEW_MM:
         raise UnreadableError(
-            0, f"two straights pass {math.dist(here, there):.1f} mm apart beside their arc"
+            0,
+            f"the straights of {arc.where} pass {math.dist(here, there):.1f} mm apart; make them meet",
         )
     return _times(_plus(here, there), 0.5)
 
@@ -235,3 +298,19 @@ def _times(point: Point, by: float) -> Point:
 
 def _dot(one: Point, two: Point) -> float:
     return sum(a * b for a, b in zip(one, two, strict=True))
+
+
+def _cross(one: Point, two: Point) -> Point:
+    return (
+        one[1] * two[2] - one[2] * two[1],
+        one[2] * two[0] - one[0] * two[2],
+        one[0] * two[1] - one[1] * two[0],
+    )
+
+
+def _unit(way: Point) -> Point:
+    return _times(way, 1 / (math.hypot(*way) or 1.0))
+
+
+def _angle_deg(one: Point, two: Point) -> float:
+    return math.degrees(math.atan2(math.hypot(*_cross(one, two)), _dot(one, two)))

@@ -105,14 +105,41 @@ def test_lines_and_arcs_drawn_in_any_order_are_one_part(tmp_path: Path) -> None:
         (lambda s: s.add_text("rail"), "holds no polyline, line or arc"),
         (lambda s: s.add_circle((0, 0), 5), "holds a circle; a centreline takes lines and arcs"),
         (lambda s: (s.add_line((0, 0), (9, 0)), s.add_line((20, 0), (30, 5))), "join no end"),
-        (lambda s: (s.add_line((0, 0), (9, 0)), s.add_arc((9, 5), 5, -90, 0)), "ends in an arc"),
+        (
+            lambda s: (s.add_line((0, 0), (9, 0)), s.add_arc((9, 5), 5, -90, 0)),
+            "ends in the arc of 90 deg from (9, 0, 0)",
+        ),
         (
             lambda s: (
                 s.add_line((0, 0), (9, 0)),
                 s.add_arc((9, 5), 5, -90, 90),
                 s.add_line((9, 10), (0, 10)),
             ),
-            "turns right back",
+            "the arc of 180 deg from (9, 0, 0) to (9, 10, 0) is no one bend",
+        ),
+        (
+            lambda s: (
+                s.add_line((0, 0), (500, 0)),
+                s.add_arc((500, 75), 75, -90, 180),
+                s.add_line((425, 75), (425, -400)),
+            ),
+            "the arc of 270 deg from (500, 0, 0) to (425, 75, 0) is no one bend",
+        ),
+        (
+            lambda s: (
+                s.add_line((0, 0), (500, 0)),
+                s.add_arc((500, 75), 75, -90, 0),
+                s.add_line((575, 75), (900, 300)),
+            ),
+            "doesn't run on from the line from (575, 75, 0) to (900, 300, 0)",
+        ),
+        (
+            lambda s: (
+                s.add_line((0, 0), (500, 0)),
+                s.add_arc((500, 75), 75, 180, -90),
+                s.add_line((425, 75), (425, 400)),
+            ),
+            "their directions differ by 180.0 deg",
         ),
     ],
 )
