@@ -7,6 +7,11 @@ from benchmate.errors import Refusal
 from benchmate.layout.centreline import Centreline
 from benchmate.layout.tube_layout import TubeLayout
 
+MEASURED_SD = (0.5, 0.15, 0.15)
+"""Start of bend (mm), turn and bend angle (deg) that somebody measured, one standard deviation,"""
+ASKED_SD = (1.0, 1.0, 0.5)
+"""and as asked for, when nobody did (our own allowances, no source)."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AsBent:

@@ -11,15 +11,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from benchmate.errors import Refusal
-from benchmate.layout.as_bent import AsBent
+from benchmate.layout.as_bent import ASKED_SD, MEASURED_SD, AsBent
 from benchmate.layout.centreline import Array
 from benchmate.layout.replan import Bounds, as_taken, points_of
 from benchmate.layout.tube_layout import TubeLayout
 
-MEASURED_SD = (0.5, 0.15, 0.15)
-"""Start of bend (mm), turn and bend angle (deg) that somebody measured, one standard deviation,"""
-ASKED_SD = (1.0, 1.0, 0.5)
-"""and as asked for, when nobody did (our own allowances, no source)."""
 IMPROBABLE = 3.29
 NUDGE = 1e-4
 ROUNDS = 20

@@ -51,6 +51,10 @@ class PlannedBend:
     stop_angle_deg: float
     sd_deg: float
     """One standard deviation of the bend angle that the stop angle will give."""
+    expected_angle_deg: float
+    """What the first press to the stop angle is expected to give; short on purpose where little is
+    known."""
+    expected_sd_deg: float
     free_radius_mm: float
     straight_mm: float
     """The straight before this bend, tangent point to tangent point."""
@@ -144,6 +148,8 @@ def bends_of(
             bend_angle_deg=float(layout.angles_deg[bend]),
             stop_angle_deg=aims[angle].stop_angle,
             sd_deg=aims[angle].sd,
+            expected_angle_deg=aims[angle].expected,
+            expected_sd_deg=aims[angle].stop_sd,
             free_radius_mm=layout.radius_mm,
             straight_mm=float(straights[bend]),
             start_mm=float(layout.starts_mm[bend]),

@@ -10,7 +10,7 @@ from benchmate.layout.feasibility import straights_needed
 from benchmate.layout.plan import Plan, PlannedBend, SpringbackModel, bends_of
 from benchmate.layout.replan import Bounds, Replanned, replan
 from benchmate.shop.parts import Die, Tube
-from benchmate.units import LengthUnit, show_length
+from benchmate.units import LengthUnit, own_division_mm, show_length, show_on_tape, show_turn
 
 TELL_MM = 0.25
 TELL_DEG = 0.05
@@ -65,7 +65,13 @@ def update_plan(
     part = replanned.part
     fresh = bends_of(part, first.parameters, model, first.tolerance_deg)
     made = [
-        replace(bend, stop_angle_deg=was.stop_angle_deg, sd_deg=was.sd_deg)
+        replace(
+            bend,
+            stop_angle_deg=was.stop_angle_deg,
+            sd_deg=was.sd_deg,
+            expected_angle_deg=was.expected_angle_deg,
+            expected_sd_deg=was.expected_sd_deg,
+        )
         for bend, was in zip(fresh[: len(done)], first.bends, strict=False)
     ]
     plan = replace(
@@ -85,7 +91,7 @@ def update_plan(
 def _told(
     first: Plan, plan: Plan, replanned: Replanned, done: int, unit: LengthUnit
 ) -> tuple[str, ...]:
-    said = []
+    said: list[str] = []
     kept, changed = replanned.deviation_if_kept, replanned.deviation
     if replanned.changed:
         said.append(
@@ -95,6 +101,11 @@ def _told(
         for was, now in zip(first.bends[done:], plan.bends[done:], strict=True):
             if change := _change(was, now, unit):
                 said.append(f"bend {now.bend}: {change}")
+    elif not replanned.pays and (kept.off_mm > LOST_MM or kept.askew_deg > LOST_DEG):
+        said.append(
+            f"as bent, the end would be {_off(kept.off_mm, kept.askew_deg, unit)}, and marks and"
+            " turns that nobody measured may move it by more: the first plan is kept"
+        )
     trim = show_length(replanned.trim_mm, unit)
     if replanned.trim_mm > TELL_MM and trim != show_length(0.0, unit):
         said.append(f"cut {trim} off the last end afterwards")
@@ -114,13 +125,18 @@ def _off(off_mm: float, askew_deg: float, unit: LengthUnit) -> str:
 
 
 def _change(was: PlannedBend, now: PlannedBend, unit: LengthUnit) -> str:
+    """Say what changed of a bend on the tube as it was marked: new, old, and which way to go."""
     changes = []
-    before, after = show_length(was.mark_mm, unit), show_length(now.mark_mm, unit)
-    if abs(now.mark_mm - was.mark_mm) > TELL_MM and before != after:
-        changes.append(f"mark {before} becomes {after}")
+    before, after = show_on_tape(was.mark_mm, unit), show_on_tape(now.mark_mm, unit)
+    moved = now.mark_mm - was.mark_mm
+    if abs(moved) > TELL_MM and before != after:
+        way = "further from" if moved > 0 else "nearer to"
+        division = own_division_mm(unit)
+        steps = round(now.mark_mm / division) - round(was.mark_mm / division)
+        by = show_on_tape(abs(steps) * division, unit)
+        changes.append(f"mark {after}, was {before}: {by} {way} the first end")
     if abs(now.turn_deg - was.turn_deg) > TELL_DEG:
-        changes.append(f"turn {was.turn_deg:.1f} becomes {now.turn_deg:.1f} deg")
+        changes.append(f"turn {show_turn(now.turn_deg)}, was {show_turn(was.turn_deg)}")
     if abs(now.bend_angle_deg - was.bend_angle_deg) > TELL_DEG:
-        before, after = f"{was.bend_angle_deg:.1f}", f"{now.bend_angle_deg:.1f}"
-        changes.append(f"bend angle {before} becomes {after} deg")
-    return ", ".join(changes)
+        changes.append(f"bend angle {now.bend_angle_deg:.1f} deg, was {was.bend_angle_deg:.1f}")
+    return "; ".join(changes)

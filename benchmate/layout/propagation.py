@@ -25,8 +25,9 @@ class Spread:
     """One standard deviation of what a person and the setup leave, bend by bend or common."""
 
     angle_deg: tuple[float, ...]
-    mark_mm: float = 1.0
-    turn_deg: float = 1.0
+    mark_mm: float | tuple[float, ...] = 1.0
+    """One for all bends, or one a bend; turns too."""
+    turn_deg: float | tuple[float, ...] = 1.0
     radius_mm: float = 0.0
     start_offset_mm: float = 0.0
     stretch: float = 0.0
@@ -91,6 +92,13 @@ def propagate(part: TubeLayout, spread: Spread) -> EndScatter:
     )
 
 
+def end_covariance(part: TubeLayout, spread: Spread) -> Array:
+    """Give the covariance of the last end's place and direction, (6, 6): mm, then radians."""
+    slopes, common = _slopes(part, spread, part.stations())
+    each = slopes.reshape(-1, 6)
+    return np.asarray(each.T @ each + common.T @ common)
+
+
 def within_95(covariance: Array) -> float:
     """Give the length that a normal vector of this covariance stays within 95 times in 100.
 
@@ -127,8 +135,8 @@ def _slopes(part: TubeLayout, spread: Spread, at: Array) -> tuple[Array, Array]:
             _swung(axis, place - ends[:, :, 3], heading) + np.concatenate([longer, still], axis=1),
         ]
     )
-    marks = np.full(len(theta), spread.mark_mm)
-    turns = np.full(len(theta), math.radians(spread.turn_deg))
+    marks = np.broadcast_to(np.array(spread.mark_mm), len(theta))
+    turns = np.radians(np.broadcast_to(np.array(spread.turn_deg), len(theta)))
     # The first bend's plane is the datum that turns are counted from: it has no error of its own.
     turns[0] = 0.0
     each *= np.stack([marks, turns, np.radians(spread.angle_deg)])[:, :, None]

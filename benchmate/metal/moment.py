@@ -18,6 +18,9 @@ _UNIT, _UNIT_WEIGHTS = (_NODES + 1) / 2, _WEIGHTS / 2
 # Nodes crowded towards the yield point, where the laws with a fractional power are steep.
 _CROWDED, _CROWDED_WEIGHTS = _UNIT**4, 4 * _UNIT**3 * _UNIT_WEIGHTS
 
+ELASTIC = 1e-9
+"""Share of a curvature under which what is left of it is rounding: the tube stayed elastic."""
+
 
 def moment_nmm(section: Section, steel: Hardening, curvature_per_mm: float) -> float:
     """Give the moment [N mm] at a curvature [1/mm] of the centreline.
@@ -41,9 +44,12 @@ def released_per_mm(section: Section, steel: Hardening, radius_mm: float) -> flo
 
 
 def free_radius_mm(radius_mm: float, released_per_mm: float) -> float:
-    """Give the centreline radius [mm] after release: 1/Rf = 1/R - M/(E I)."""
+    """Give the centreline radius [mm] after release: 1/Rf = 1/R - M/(E I).
+
+    Refusal for a tube that stays elastic at this radius: it comes back straight.
+    """
     left = 1 / radius_mm - released_per_mm
-    if left <= 0:
+    if left * radius_mm <= ELASTIC:
         raise Refusal(
             f"at a radius of {radius_mm:g} mm this tube only springs: it comes back straight"
         )

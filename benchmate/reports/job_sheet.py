@@ -13,6 +13,7 @@ from benchmate.layout.plan import Plan, PlannedBend
 from benchmate.layout.projection import Projection, three_views, turned_view
 from benchmate.layout.tape import TapeMarks, tape_marks
 from benchmate.reports.page import SIZES, Mark, Paper, PaperPage, Rect, Stroke, Text
+from benchmate.reports.plan_table import STOPS_SHORT, stops_short
 from benchmate.shop.parts import Tube
 from benchmate.units import TURN_SEEN, LengthUnit, own_division_mm, show_on_tape, show_size
 
@@ -33,12 +34,12 @@ CAUTIONS = (
 )
 COLUMNS = (
     (("bend", ""), 12.0),
-    (("mark", ""), 28.0),
-    (("from the", "mark before"), 27.0),
-    (("turn", "the tube"), 25.0),
-    (("bend", "angle"), 19.0),
-    (("stop", "angle"), 19.0),
-    (("\u00b1", ""), 11.0),
+    (("mark", ""), 25.0),
+    (("from the", "mark before"), 24.0),
+    (("turn", "the tube"), 24.0),
+    (("bend", "angle"), 17.0),
+    (("stop", "angle"), 17.0),
+    (("first press", "should give"), 22.0),
     (("peak", ""), 17.0),
     (("measured", ""), 18.0),
     (("ok", ""), 10.0),
@@ -47,10 +48,6 @@ TURNS, STOPS = 3, 5
 """Which of the columns these are."""
 ARROW = 2.8
 """Radius of the arrow that says which way to turn."""
-STOPS_SHORT = (
-    "A stop angle below its bend angle is no misprint: this setup isn't known well yet, and an"
-    " over-bent tube is scrap, so the first hit stops short and a second one brings the rest."
-)
 
 
 def sheet(
@@ -220,12 +217,12 @@ def _table(plan: Plan, tape: TapeMarks, room: float, unit: LengthUnit) -> Iterat
     yield _head_row()
     for bend, mark, between in zip(plan.bends, tape.marks_mm, tape.between_mm, strict=True):
         yield _row(bend, (show_on_tape(mark, unit), show_on_tape(between, unit)))
-    said = ["degrees; \u00b1: what the first hit may leave, 19 times in 20"]
+    said = ["degrees; should give: the bend angle after the first press, \u00b1: 19 times in 20"]
     if any(round(bend.turn_deg, 1) for bend in plan.bends):
         said.append(
             f"turn: the way of the arrow after the bend before, {TURN_SEEN}; without an arrow: none"
         )
-    if any(bend.stop_angle_deg < bend.bend_angle_deg for bend in plan.bends):
+    if stops_short(plan):
         said.append(STOPS_SHORT)
     lines = [line for text in said for line in _wrapped(text, room, 2.8)]
     marks = tuple(Text(0, 4 + LINE * row, line, 2.8) for row, line in enumerate(lines))
@@ -253,7 +250,7 @@ def _row(bend: PlannedBend, lengths: tuple[str, str]) -> _Block:
         f"{abs(turn):.1f}" if turn else "0",
         f"{bend.bend_angle_deg:.1f}",
         f"{bend.stop_angle_deg:.1f}",
-        f"{2 * bend.sd_deg:.1f}",
+        f"{bend.expected_angle_deg:.1f} \u00b1{2 * bend.expected_sd_deg:.1f}",
         *("", "", ""),
     )
     marks: list[Mark] = []

@@ -274,7 +274,8 @@ def _meeting(one: _Piece, arc: _Piece, two: _Piece) -> Point:
     if math.dist(here, there) > ASKEW_MM:
         raise UnreadableError(
             0,
-            f"the straights of {arc.where} pass {math.dist(here, there):.1f} mm apart; make them meet",
+            f"the straights of {arc.where} pass {math.dist(here, there):.1f} mm apart; draw"
+            " them to meet",
         )
     return _times(_plus(here, there), 0.5)
 

@@ -61,9 +61,15 @@ class NextPress:
         return self.at_zero.moved((stop + self.stop_mean) * self.slope)
 
     def stop(self, wanted: Wanted) -> float:
-        """Give the stop angle; never below what has been passed already."""
-        shift = best_shift(self.at_zero, wanted, first=self.passed == 0)
-        return max(shift / self.slope - self.stop_mean, self.passed, 0.0)
+        """Give the stop angle; never below what has been passed already.
+
+        No tube bends further than the arm goes: a first press to half the bend angle can scrap
+        nothing, however little is known, and one to nought would bend nothing.
+        """
+        first = self.passed == 0
+        shift = best_shift(self.at_zero, wanted, first=first)
+        least = wanted.bend_angle / 2 if first else 0.0
+        return max(shift / self.slope - self.stop_mean, self.passed, least)
 
     def rise(self, stop: float) -> float:
         """Give how far past the largest peak so far the press will likely go."""

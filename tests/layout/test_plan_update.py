@@ -40,10 +40,41 @@ def test_new_marks_turns_and_stop_angles_stand_in_a_plan_like_the_first(
 
 def test_what_changed_and_why_is_said(die: Die, tube: Tube, model: SpringbackModel) -> None:
     first = plan_job(JOB, die, tube, model)
-    told = update_plan(first, [AsBent(angle_deg=88.7)], (die, tube, model)).told
-    assert told[0].startswith("as bent, the end would be")
-    assert any(line.startswith("bend 2: ") and "becomes" in line for line in told)
-    assert not any("not to be recovered" in line for line in told)
+    on = update_plan(first, [AsBent(angle_deg=85.0)], (die, tube, model))
+    assert on.told[0].startswith("as bent, the end would be")
+    assert not any("not to be recovered" in line for line in on.told)
+    for was, now in zip(first.bends[1:], on.plan.bends[1:], strict=True):
+        moved = round(now.mark_mm) - round(was.mark_mm)
+        way = "further from" if moved > 0 else "nearer to"
+        line = next(line for line in on.told if line.startswith(f"bend {now.bend}: "))
+        assert (
+            f"mark {now.mark_mm:.0f} mm, was {was.mark_mm:.0f} mm:"
+            f" {abs(moved)} mm {way} the first end" in line
+        )
+        assert f"bend angle {now.bend_angle_deg:.1f} deg, was {was.bend_angle_deg:.1f}" in line
+        assert "becomes" not in line
+
+
+def test_that_re_planning_does_not_pay_is_said_and_the_first_plan_kept(
+    die: Die, tube: Tube, model: SpringbackModel
+) -> None:
+    job = msgspec.structs.replace(
+        JOB, bends=tuple(msgspec.structs.replace(bend, turn_deg=60.0) for bend in JOB.bends)
+    )
+    first = plan_job(job, die, tube, model)
+    on = update_plan(first, [AsBent(angle_deg=90.4)], (die, tube, model))
+    assert [bend.mark_mm for bend in on.plan.bends] == [bend.mark_mm for bend in first.bends]
+    assert [bend.turn_deg for bend in on.plan.bends] == [bend.turn_deg for bend in first.bends]
+    assert on.told[0].endswith("may move it by more: the first plan is kept")
+
+
+def test_a_changed_turn_says_which_way_both_turns_go(
+    die: Die, tube: Tube, model: SpringbackModel
+) -> None:
+    first = plan_job(JOB, die, tube, model)
+    done = [AsBent(), AsBent(turn_deg=first.bends[1].turn_deg + 8.0)]
+    told = " ".join(update_plan(first, done, (die, tube, model)).told)
+    assert re.search(r"turn [\d.]+ (anti)?clockwise, was [\d.]+ (anti)?clockwise", told)
 
 
 def test_what_cannot_be_recovered_is_said(die: Die, tube: Tube, model: SpringbackModel) -> None:
@@ -86,7 +117,7 @@ def test_what_a_tape_in_fractions_cannot_show_is_not_told(
             first, [AsBent(angle_deg=90.0 + off)], (die, tube, model), unit="frac"
         ).told
         for sentence in told:
-            assert not re.search(r"mark (\S+ in) becomes \1(,|$)", sentence)
+            assert not re.search(r"mark (\S+ in), was \1(:|$)", sentence)
             assert "cut 0 in" not in sentence
 
 

@@ -1,7 +1,7 @@
 """Bends read out of a DXF against the arcs that ezdxf's own geometry constructs.
 
-Source: ezdxf, ezdxf.math.ConstructionArc (start and end point, angle span and tangents of an arc), an
-independent construction of the same arcs.
+Source: ezdxf, ezdxf.math.ConstructionArc (start and end point, angle span and tangents of an arc),
+an independent construction of the same arcs.
 """
 
 import math
@@ -22,7 +22,7 @@ lengths = st.floats(5.0, 2000.0)
 
 
 def drawn(path: Path, arc: ConstructionArc, before: float, after: float, *, back: bool) -> None:
-    """Draw a straight, the arc and a straight, tangent to it, each the one or the other way round."""
+    """Draw a straight, the arc and a straight tangent to it, the one or the other way round."""
     one, two = arc.tangents([arc.start_angle, arc.end_angle])
     leaves, arrives = Vec2(one).normalize(), Vec2(two).normalize()
     drawing = ezdxf.new()
@@ -41,16 +41,15 @@ def drawn(path: Path, arc: ConstructionArc, before: float, after: float, *, back
 @settings(
     max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
-@given(st.floats(0, 359), angles, st.floats(20, 400), lengths, lengths, st.booleans())
+@given(st.floats(0, 359), angles, st.tuples(st.floats(20, 400), lengths, lengths), st.booleans())
 def test_an_arc_under_180_is_a_bend_of_its_own_angle_and_radius(
     tmp_path: Path,
     begin: float,
     span: float,
-    radius: float,
-    before: float,
-    after: float,
+    sizes: tuple[float, float, float],
     back: bool,
 ) -> None:
+    radius, before, after = sizes
     assume(abs(span - 180) > 0.1)
     arc = ConstructionArc((30, -20), radius, begin, begin + span)
     path = tmp_path / "part.dxf"

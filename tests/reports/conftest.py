@@ -31,6 +31,7 @@ class PlainModel:
             bend_angle=0.0,
             stop_sd=0.01 * bend_angle,
             over_angle=stop + tolerance,
+            expected=bend_angle,
         )
 
 

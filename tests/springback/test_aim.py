@@ -22,6 +22,16 @@ def test_a_setup_never_bent_gets_a_first_stop_that_hardly_can_scrap_it(shop):
     assert "measure" in aim.advice.lower()
 
 
+@pytest.mark.parametrize("angle", [0.2, 0.5, 0.8, 1.0, 2.0])
+def test_a_small_bend_on_an_unknown_setup_gets_a_stop_angle_that_bends_and_cannot_scrap(
+    shop, angle
+):
+    aim = shop.model().aim(angle, 0.5)
+    assert aim.verdict == "again"
+    # No tube bends further than its arm went: half the angle scraps nothing.
+    assert aim.stop_angle >= angle / 2
+
+
 def test_two_presses_and_a_reading_bring_an_unknown_setup_into_tolerance(shop):
     model, hits = shop.model(), ()
     aim = model.aim(90, 0.5)
