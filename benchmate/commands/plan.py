@@ -16,6 +16,9 @@ def prepare(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("job", metavar="JOB", help="name of the job (its file without .yaml)")
     parser.add_argument("--json", action="store_true", help="one JSON object, lengths in mm")
     parser.add_argument(
+        "--other-end", action="store_true", help="as bent from the other end, its last bend first"
+    )
+    parser.add_argument(
         "--unit",
         choices=get_args(LengthUnit),
         help="how lengths are shown: mm, decimal inches, or inches in fractions (the job's else)",
@@ -39,7 +42,7 @@ def run(args: argparse.Namespace) -> int:
 
     shop = Shop.for_job(places.shop_folder(args.shop), args.job)
     unit = unit_for(shop, args.job, args.unit)
-    plan, model = laid_out(shop, args.job, args.store, unit)
+    plan, model = laid_out(shop, args.job, args.store, unit, other_end=args.other_end)
     ends = predict_ends(plan, model)
     check = check_die(shop, shop.job(args.job), places.store_file(args.store))
     plan = replace(plan, warnings=(*plan.warnings, *check.warnings))

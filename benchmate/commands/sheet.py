@@ -21,6 +21,9 @@ def prepare(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "-o", "--output", type=Path, help="file to write, .pdf or .svg (JOB.pdf in this folder)"
     )
+    parser.add_argument(
+        "--other-end", action="store_true", help="as bent from the other end, its last bend first"
+    )
     parser.add_argument("--paper", choices=("a4", "letter"), default="a4")
     parser.add_argument("--unit", choices=get_args(LengthUnit), help="how lengths are shown")
 
@@ -35,7 +38,7 @@ def run(args: argparse.Namespace) -> int:
     write = _writer(path)
     shop = Shop.for_job(places.shop_folder(args.shop), args.job)
     unit = unit_for(shop, args.job, args.unit)
-    plan = planned(shop, args.job, args.store, unit)
+    plan = planned(shop, args.job, args.store, unit, other_end=args.other_end)
     pages = sheet(plan, shop.tube(plan.tube), args.paper, unit, printed=time.strftime("%Y-%m-%d"))
     written = write(path, pages)
     print(printable(f"wrote {', '.join(map(str, written))}", limit=400))

@@ -61,6 +61,15 @@ class Centreline:
                     f"bend {bend}: a bend angle of {angle:g} deg; it must be above 0, up to 180"
                 )
 
+    def reversed(self) -> "Centreline":
+        """Give the same part from its other end: a turn keeps its sign, as a screw its hand."""
+        return Centreline(
+            straights_mm=self.straights_mm[::-1],
+            turns_deg=(0.0, *self.turns_deg[:0:-1]) if self.turns_deg else (),
+            angles_deg=self.angles_deg[::-1],
+            radius_mm=self.radius_mm,
+        )
+
     @property
     def arcs_mm(self) -> tuple[float, ...]:
         """Length of each arc along the bent centreline."""

@@ -42,7 +42,10 @@ def _none(bends: int) -> str:
 def _way(way: BendOrder) -> str:
     along = tuple(range(1, len(way.order) + 1))
     if way.other_end and way.order == along[::-1]:
-        return "bent from the other end: turn the job round, its last bend first"
+        return (
+            "bent from the other end, its last bend first: plan JOB --other-end shows those marks,"
+            " and other_end: yes in the job's file makes them the job's"
+        )
     if not way.other_end and way.order == along[::-1]:
         return "with the last bend made first, and the others back from there"
     end = "with the other end in the bender, " if way.other_end else ""

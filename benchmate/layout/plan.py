@@ -1,6 +1,6 @@
 """From a written job to marks, turns, bend angles, stop angles, cut length and warnings."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Protocol
 
 from benchmate.errors import Refusal
@@ -106,9 +106,10 @@ def plan_job(
     Raises Refusal for a part that has no geometry (points in line, an angle outside 0 to 180).
     """
     parameters = parameters_for(die, tube, UncertainValue(*model.free_radius_mm()), found)
-    centreline = centreline_of(job, tube.od_mm, parameters.free_radius_mm.value)
+    centreline = centreline_of(job, tube.od_mm, parameters.free_radius_mm.value, unit)
     layout = TubeLayout.of(centreline, parameters.stretch.value)
     warnings = (
+        *_written(job, len(centreline.angles_deg)),
         *warnings_for(layout, die, tube, parameters, unit=unit),
         *clash_warnings(layout, tube.od_mm, keep_out or KeepOut()),
     )
@@ -125,8 +126,34 @@ def plan_job(
         parameters=parameters,
         rests_on=parameters.rests_on,
         warnings=warnings,
-        fit=job.fit,
+        fit=_fit(job, len(centreline.angles_deg)),
     )
+
+
+def _written(job: Job, bends: int) -> tuple[str, ...]:
+    """Say what of the job as written is not laid out just so."""
+    said = []
+    if job.other_end:
+        said.append(
+            f"laid out from the other end: bend 1 is bend {bends} of the job's file, and marks are"
+            " measured from the end that the file has last"
+        )
+    if job.bends and job.bends[0].turn_deg:
+        said.append(
+            f"the turn of {job.bends[0].turn_deg:g} deg written on bend 1 is left out: turns are"
+            " counted from the first bend, and nothing is turned for it"
+        )
+    return tuple(said)
+
+
+def _fit(job: Job, bends: int) -> tuple[int, ...]:
+    last = bends + 2
+    return tuple(last + 1 - point for point in job.fit) if job.other_end else job.fit
+
+
+def is_laid_out(job: Job) -> bool:
+    """Say whether the job is a part with marks, and no bend asked for on the command line."""
+    return not (job.bends and job.bends[0].straight_mm == 0.0)
 
 
 def bends_of(
@@ -159,22 +186,29 @@ def bends_of(
     )
 
 
-def centreline_of(job: Job, od_mm: float, free_radius_mm: float) -> Centreline:
+def centreline_of(
+    job: Job, od_mm: float, free_radius_mm: float, unit: LengthUnit = "mm"
+) -> Centreline:
     """Give the job's centreline, its straights solved with the radius that the tube will have.
 
-    Raises Refusal with the job's name.
+    Turns are counted from the first bend, whose own is 0; a job bent from its other end comes with
+    its last bend first. Raises Refusal with the job's name, lengths in ``unit``.
     """
     try:
-        return _chain(job, od_mm, free_radius_mm)
+        written = _written_centreline(job, od_mm, free_radius_mm, unit)
     except Refusal as refusal:
         raise Refusal(f"job {job.job}: {refusal}") from refusal
+    written = replace(written, turns_deg=(0.0, *written.turns_deg[1:]))
+    return written.reversed() if job.other_end else written
 
 
-def _chain(job: Job, od_mm: float, free_radius_mm: float) -> Centreline:
+def _written_centreline(
+    job: Job, od_mm: float, free_radius_mm: float, unit: LengthUnit
+) -> Centreline:
     if job.points_mm:
         return from_points(job.points_mm, free_radius_mm)
     if job.shape is not None:
-        return shape_centreline(job.shape, od_mm, free_radius_mm)
+        return shape_centreline(job.shape, od_mm, free_radius_mm, unit)
     if not job.bends or job.tail_mm is None:
         raise Refusal("give bends with a tail, points or a shape")
     return Centreline(

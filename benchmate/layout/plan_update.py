@@ -43,15 +43,19 @@ def update_plan(
     distances: Sequence[Distance] = (),
     unit: LengthUnit = "mm",
     angles_within_deg: float = math.inf,
+    keep: bool = False,
 ) -> PlanUpdate:
     """Plan the bends to come anew from how the bends done came out.
 
     ``first`` is always the plan that the tube was marked by; ``done`` all bends so far, in order,
     so that one fewer undoes the last. ``setup`` is the die, the tube and the springback model as
     learned by now; ``distances`` what a tape found across the bends done. No bend angle to come
-    goes further than ``angles_within_deg`` from the first plan's. Pure.
+    goes further than ``angles_within_deg`` from the first plan's. With ``keep`` marks, turns and
+    angles stay the first plan's whatever came out, and only stop angles are learned. Pure.
     """
     die, tube, model = setup
+    if keep:
+        done, distances = [AsBent()] * len(done), ()
     room = Bounds(
         hold_mm=straights_needed(die, tube).between_mm,
         max_angle_deg=die.max_angle_deg,

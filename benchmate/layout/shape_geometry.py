@@ -21,6 +21,7 @@ from benchmate.shop.shapes import (
     Saddle,
     Shape,
 )
+from benchmate.units import LengthUnit, show_length
 
 NEAR_CIRCLE_MM = 2.0
 """How far tube may stand off a circle that is bent in pieces, where no number is given."""
@@ -28,18 +29,21 @@ SAME_MM = 0.5
 """A hoop this near to twice the radius is one bend of 180."""
 
 
-def shape_centreline(shape: Shape, od_mm: float, radius_mm: float) -> Centreline:
+def shape_centreline(
+    shape: Shape, od_mm: float, radius_mm: float, unit: LengthUnit = "mm"
+) -> Centreline:
     """Give the bends of a shape in tube of this outside diameter, bent to this free radius.
 
-    Raises Refusal when the radius or the bends don't go into the dimensions.
+    Raises Refusal, with lengths in ``unit``, when the radius or the bends don't go into the
+    dimensions.
     """
     make: Callable[[Any, float, float], Centreline] = _MAKERS[type(shape)]
     centreline = make(shape, od_mm / 2, radius_mm)
     for number, straight in enumerate(centreline.straights_mm):
         if straight < -1e-9:
             raise Refusal(
-                f"shape: the straight {_where(number, centreline)} would be {straight:.1f} mm;"
-                f" a radius of {radius_mm:.1f} mm doesn't go into these dimensions"
+                f"shape: the straight {_where(number, centreline)} would be"
+                f" {show_length(straight, unit)}; a radius of {show_length(radius_mm, unit)} doesn't go into these dimensions"
             )
     return centreline
 
@@ -152,8 +156,8 @@ def _pieces(
     beyond = circle - radius
     if beyond < -SAME_MM:
         raise Refusal(
-            f"shape: a circle of {circle:.1f} mm is tighter than the radius after springback,"
-            f" {radius:.1f} mm"
+            "shape: the circle is tighter than the radius after springback; take a smaller die or a"
+            " larger circle"
         )
     if bends is None:
         flattest = 2 * math.degrees(math.acos(beyond / (beyond + NEAR_CIRCLE_MM)))

@@ -51,7 +51,8 @@ def free_radius_mm(radius_mm: float, released_per_mm: float) -> float:
     left = 1 / radius_mm - released_per_mm
     if left * radius_mm <= ELASTIC:
         raise Refusal(
-            f"at a radius of {radius_mm:g} mm this tube only springs: it comes back straight"
+            "round so large a radius this tube only springs: it comes back straight; take a smaller"
+            " die"
         )
     return 1 / left
 

@@ -3,6 +3,8 @@
 from dataclasses import replace
 from pathlib import Path
 
+import msgspec
+
 from benchmate import places
 from benchmate.layout.plan import Plan, SpringbackModel, plan_job
 from benchmate.runtime.trial_store import found_for
@@ -12,17 +14,23 @@ from benchmate.store.learning import model_for
 from benchmate.units import LengthUnit
 
 
-def planned(shop: Shop, name: str, store: Path | None, unit: LengthUnit = "mm") -> Plan:
+def planned(
+    shop: Shop, name: str, store: Path | None, unit: LengthUnit = "mm", *, other_end: bool = False
+) -> Plan:
     """Lay the named job out with what the bench has learned so far."""
-    return laid_out(shop, name, store, unit)[0]
+    return laid_out(shop, name, store, unit, other_end=other_end)[0]
 
 
 def laid_out(
-    shop: Shop, name: str, store: Path | None, unit: LengthUnit = "mm"
+    shop: Shop, name: str, store: Path | None, unit: LengthUnit = "mm", *, other_end: bool = False
 ) -> "tuple[Plan, SpringbackModel]":
-    """Give the named job's plan and the springback model that it was made with."""
+    """Give the named job's plan and the springback model that it was made with.
 
+    ``other_end``: bent from the end that the job's file doesn't begin with.
+    """
     job = shop.job(name)
+    if other_end:
+        job = msgspec.structs.replace(job, other_end=not job.other_end)
     die, tube = shop.die(job.die), shop.tube(job.tube)
     with Log.open(places.store_file(store)) as log:
         model = model_for(log, shop.bench, die, tube, job.lot, simulated=False)

@@ -25,7 +25,7 @@ from benchmate.clock import MonotonicClock
 from benchmate.errors import Failure, Refusal
 from benchmate.layout.as_bent import AsBent
 from benchmate.layout.distances import Distance
-from benchmate.layout.plan import Plan, plan_job
+from benchmate.layout.plan import Plan, is_laid_out, plan_job
 from benchmate.layout.plan_update import PlanUpdate, update_plan
 from benchmate.runtime.hardware import (
     AlignedSensor,
@@ -273,7 +273,7 @@ def _session(wish: WatchRequest, rig: Hardware, learned: AlignedSensor, store: S
         },
     )
 
-    def carried(done: Sequence[AsBent], taped: Sequence[Distance], learned: Model) -> PlanUpdate:
+    def replanned(done: Sequence[AsBent], taped: Sequence[Distance], learned: Model) -> PlanUpdate:
         return update_plan(
             plan,
             done,
@@ -281,9 +281,11 @@ def _session(wish: WatchRequest, rig: Hardware, learned: AlignedSensor, store: S
             distances=taped,
             unit=job.unit or shop.bench.unit,
             angles_within_deg=_angles_within_deg(job),
+            keep=wish.as_planned,
         )
 
-    on = None if wish.as_planned or len(angles) == 1 else carried
+    # A bend asked for on the command line has no tube to be marked.
+    on = replanned if is_laid_out(job) else None
     return Session(task, model, lambda: str(uuid.uuid4()), on)
 
 

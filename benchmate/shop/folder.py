@@ -80,7 +80,7 @@ class Shop:
         if shop.good_bench is None:
             shop._refuse(BENCH_FILE)
         there = shop.die(die)
-        for says in (misfits(shop.tube(tube), there), too_far(angle_deg, there)):
+        for says in (misfits(shop.tube(tube), there, shop.bench.unit), too_far(angle_deg, there)):
             if says:
                 raise Refusal(says)
         return shop
@@ -136,6 +136,7 @@ def _read(root: Path, only_job: str | None = None) -> Shop:
                 says = unknown_material(part.material, materials)
                 die_reports[stem].say_of(f"{key} material", says)
     dies = {stem: die for stem, die in dies.items() if not die_reports[stem].problems}
+    unit = "mm" if bench is None else bench.unit
     tubes_there, dies_there = _names(root, "tube"), _names(root, "die")
     fitting = {}
     for stem, job in jobs.items():
@@ -144,7 +145,7 @@ def _read(root: Path, only_job: str | None = None) -> Shop:
             report.say_of("tube", _no_such(root, "tube", job.tube, tubes_there))
         if job.die not in dies_there:
             report.say_of("die", _no_such(root, "die", job.die, dies_there))
-        for key, says in against_setup(job, tubes.get(job.tube), dies.get(job.die)):
+        for key, says in against_setup(job, tubes.get(job.tube), dies.get(job.die), unit):
             report.say_of(key, says)
         if not report.problems:
             fitting[stem] = job

@@ -140,5 +140,7 @@ class Job(ShopStruct, frozen=True, kw_only=True):
     """Points that matter most, when a bend came out different: 1 is the first end, then corners."""
     rules: tuple[str, ...] = ()
     """Names of the rule sets that the part is held against."""
+    other_end: bool = False
+    """Bent from the other end: its last bend first."""
     unit: LengthUnit | None = None
     """The unit that this job's lengths are shown in; None: the bench's."""

@@ -118,7 +118,7 @@ def shape(node: Node, path: str, report: Report) -> Shape | None:
 def _box(box: Box) -> Iterator[tuple[str, str]]:
     for low, high, axis in zip(box.low_mm, box.high_mm, "xyz", strict=True):
         if low >= high:
-            yield "high", f"its {axis} of {high:g} mm isn't above low's; give the far corner"
+            yield "high", f"its {axis} isn't above low's; give the far corner"
 
 
 def _plane(plane: Plane) -> Iterator[tuple[str, str]]:

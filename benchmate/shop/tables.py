@@ -91,7 +91,7 @@ def _die(die: Die) -> Iterator[tuple[str, str]]:
 
 def _tube(tube: Tube) -> Iterator[tuple[str, str]]:
     if tube.wall_mm >= tube.od_mm / 2:
-        yield "wall", f"not less than half of the outside diameter; under {tube.od_mm / 2:g} mm"
+        yield "wall", "not less than half of the outside diameter; write the wall's thickness"
     if tube.tensile_strength_mpa < tube.yield_strength_mpa:
         yield "tensile_strength", "below the yield strength; it is the larger of the two"
     if tube.modulus_gpa is None or tube.modulus_gpa > STEEL_GPA:
@@ -145,12 +145,13 @@ def point_angles(job: Job) -> list[float | None]:
     return angles
 
 
-def misfits(tube: Tube, die: Die) -> str | None:
+def misfits(tube: Tube, die: Die, unit: units.LengthUnit = "mm") -> str | None:
     """Say why the tube does not go in the die; None when it does."""
     if abs(tube.od_mm - die.for_od_mm) <= FIT * die.for_od_mm:
         return None
     return (
-        f"{die.die} takes {die.for_od_mm:g} mm tube and {tube.tube} has {tube.od_mm:g} mm; "
+        f"{die.die} takes {units.show_size(die.for_od_mm, unit)} tube and {tube.tube} has "
+        f"{units.show_size(tube.od_mm, unit)}; "
         "take a die and a tube of one outside diameter"
     )
 
@@ -165,9 +166,11 @@ def too_far(angle_deg: float, die: Die) -> str | None:
     )
 
 
-def against_setup(job: Job, tube: Tube | None, die: Die | None) -> Iterator[tuple[str, str]]:
+def against_setup(
+    job: Job, tube: Tube | None, die: Die | None, unit: units.LengthUnit = "mm"
+) -> Iterator[tuple[str, str]]:
     """Give (key, what is wrong) for a job on its die and tube; None for one that isn't known."""
-    if tube is not None and die is not None and (says := misfits(tube, die)):
+    if tube is not None and die is not None and (says := misfits(tube, die, job.unit or unit)):
         yield "tube", says
     if die is None:
         return
@@ -314,6 +317,7 @@ JOB: Table[Job] = Table(
             needed=False,
         ),
         Row("rules", "rules", list_of(NAME, 1, 20), needed=False),
+        Row("other_end", "other_end", YES_OR_NO, needed=False),
         Row("unit", "unit", UNIT, needed=False),
     ),
     _job,

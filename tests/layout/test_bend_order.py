@@ -83,7 +83,10 @@ def test_the_other_end_is_proposed_where_it_clears() -> None:
     assert {clash.bend for clash in clashes(layout, OD, wall(700))} == {1, 2}
     assert next(other_orders(layout, OD, wall(700))) == BendOrder(other_end=True, order=(2, 1))
     said = clash_warnings(layout, OD, wall(700))[-1]
-    assert said == "it clears bent from the other end: turn the job round, its last bend first"
+    assert said == (
+        "it clears bent from the other end, its last bend first: plan JOB --other-end shows those"
+        " marks, and other_end: yes in the job's file makes them the job's"
+    )
 
 
 def staircase() -> tuple[TubeLayout, KeepOut]:

@@ -162,6 +162,6 @@ def test_the_day_of_printing_stands_on_it(plan: Plan, tube: Tube) -> None:
 def test_a_stop_short_of_its_bend_angle_is_explained_where_there_is_one(
     plan: Plan, tube: Tube
 ) -> None:
-    low = replace(plan, bends=tuple(replace(b, stop_angle_deg=20.0) for b in plan.bends))
-    assert "is no misprint" in " ".join(texts(sheet(low, tube)))
-    assert "is no misprint" not in " ".join(texts(sheet(plan, tube)))
+    low = replace(plan, bends=tuple(replace(b, expected_angle_deg=20.0) for b in plan.bends))
+    assert "stops short on purpose" in " ".join(texts(sheet(low, tube)))
+    assert "stops short on purpose" not in " ".join(texts(sheet(plan, tube)))

@@ -139,7 +139,7 @@ def test_what_stands_round_the_bender_is_read(shop_with: WriteShop) -> None:
 @pytest.mark.parametrize(
     ("good", "bad", "words"),
     [
-        ("high: [60,", "high: [-60,", "keep_out boxes 1 high: its x of -60 mm isn't above low's"),
+        ("high: [60,", "high: [-60,", "keep_out boxes 1 high: its x isn't above low's"),
         ("facing: [0, 0, 1]", "facing: [0, 0, 0]", "facing: points nowhere"),
         ("last end", "other end", "'other end' is none of them"),
     ],
