@@ -55,7 +55,7 @@ _ANGLE = re.compile(rf"(?P<amount>[+-]?{_NUMBER}) ?(?P<unit>{_any_of(_DEG)})?", 
 
 
 def length_mm(written: str | float, bare: LengthUnit = "mm") -> float:
-    """Read a length: "25 mm", "2.5 cm", "7/8 in", "1-5/8 in", "0.095 in", "3 ft 2-1/2 in".
+    """Read a length: "25 mm", "2.5 cm", "7/8 in", "1-5/8 in", "0.083 in", "3 ft 2-1/2 in".
 
     A bare number is mm, or inches where ``bare`` says that people there write inches. ValueError
     with one sentence for anything else, and for what isn't finite.
@@ -168,7 +168,7 @@ def show_about(mm: float, unit: LengthUnit = "mm") -> str:
 
 
 def show_size(mm: float, unit: LengthUnit = "mm") -> str:
-    """Write a tube's diameter or wall as it is sold: "2.5 mm", "1-1/4 in", and "0.120 in".
+    """Write a tube's diameter or wall as it is sold: "2.5 mm", "1-3/8 in", and "0.083 in".
 
     A fraction only where it is the size itself: walls come in gauges, which no fraction names.
     ValueError for what isn't finite.

@@ -12,14 +12,14 @@ from benchmate.errors import Refusal
 from benchmate.layout.centreline import Centreline, tangent_mm
 from benchmate.shop.shapes import (
     Arch,
+    Bridge,
+    Frame,
     Gable,
     Hoop,
     MeasuredAt,
-    Offset,
-    Rectangle,
     Ring,
-    Saddle,
     Shape,
+    Step,
 )
 from benchmate.units import LengthUnit, show_length
 
@@ -43,7 +43,8 @@ def shape_centreline(
         if straight < -1e-9:
             raise Refusal(
                 f"shape: the straight {_where(number, centreline)} would be"
-                f" {show_length(straight, unit)}; a radius of {show_length(radius_mm, unit)} doesn't go into these dimensions"
+                f" {show_length(straight, unit)}; a radius of {show_length(radius_mm, unit)} doesn't"
+                " go into these dimensions"
             )
     return centreline
 
@@ -71,72 +72,72 @@ def _hoop(hoop: Hoop, half_od: float, radius: float) -> Centreline:
     return Centreline((leg, across, leg), (0.0, 0.0), (90.0, 90.0), radius)
 
 
-def _offset(offset: Offset, _half_od: float, radius: float) -> Centreline:
-    """Slope from corner to corner: rise / sin a, with tan a = rise / run."""
-    if (offset.angle_deg is None) == (offset.run_mm is None):
-        raise Refusal("shape offset: give either angle or run")
-    if offset.angle_deg is not None:
-        angle = offset.angle_deg
+def _step(step: Step, _half_od: float, radius: float) -> Centreline:
+    """Slope from corner to corner: height / sin a, with tan a = height / length."""
+    if (step.angle_deg is None) == (step.length_mm is None):
+        raise Refusal("shape step: give either angle or length")
+    if step.angle_deg is not None:
+        angle = step.angle_deg
     else:
-        angle = math.degrees(math.atan2(offset.rise_mm, offset.run_mm or 0.0))
-    slope = offset.rise_mm / math.sin(math.radians(angle)) - 2 * tangent_mm(radius, angle)
+        angle = math.degrees(math.atan2(step.height_mm, step.length_mm or 0.0))
+    slope = step.height_mm / math.sin(math.radians(angle)) - 2 * tangent_mm(radius, angle)
     return Centreline(
-        (offset.before_mm, slope, offset.after_mm), (0.0, 180.0), (angle, angle), radius
+        (step.first_leg_mm, slope, step.last_leg_mm), (0.0, 180.0), (angle, angle), radius
     )
 
 
-def _saddle(saddle: Saddle, _half_od: float, radius: float) -> Centreline:
+def _bridge(bridge: Bridge, _half_od: float, radius: float) -> Centreline:
     """Three bends: the middle arc stands below its corner by R (1 / cos a - 1)."""
-    angle = math.radians(saddle.angle_deg)
-    tangent = tangent_mm(radius, saddle.angle_deg)
-    if saddle.top_mm is not None:
-        slope = saddle.rise_mm / math.sin(angle) - 2 * tangent
+    angle = math.radians(bridge.angle_deg)
+    tangent = tangent_mm(radius, bridge.angle_deg)
+    if bridge.flat_mm is not None:
+        slope = bridge.height_mm / math.sin(angle) - 2 * tangent
         return Centreline(
-            (saddle.before_mm, slope, saddle.top_mm, slope, saddle.after_mm),
+            (bridge.first_leg_mm, slope, bridge.flat_mm, slope, bridge.last_leg_mm),
             (0.0, 180.0, 0.0, 180.0),
-            (saddle.angle_deg,) * 4,
+            (bridge.angle_deg,) * 4,
             radius,
         )
-    corner = saddle.rise_mm + radius * (1 / math.cos(angle) - 1)
-    slope = corner / math.sin(angle) - tangent - tangent_mm(radius, 2 * saddle.angle_deg)
+    corner = bridge.height_mm + radius * (1 / math.cos(angle) - 1)
+    slope = corner / math.sin(angle) - tangent - tangent_mm(radius, 2 * bridge.angle_deg)
     return Centreline(
-        (saddle.before_mm, slope, slope, saddle.after_mm),
+        (bridge.first_leg_mm, slope, slope, bridge.last_leg_mm),
         (0.0, 180.0, 180.0),
-        (saddle.angle_deg, 2 * saddle.angle_deg, saddle.angle_deg),
+        (bridge.angle_deg, 2 * bridge.angle_deg, bridge.angle_deg),
         radius,
     )
 
 
 def _gable(gable: Gable, half_od: float, radius: float) -> Centreline:
-    """Pitch p: tan p = (ridge - eaves) / (span / 2), eaves bend 90 - p, ridge bend 2 p.
+    """Pitch p: tan p = (ridge - eaves) / (width / 2), eaves bend 90 - p, ridge bend 2 p.
 
     Lines moved in by k carry a corner of bend angle a back along them by k tan(a/2).
     """
-    pitch = math.degrees(math.atan2(gable.ridge_mm - gable.eaves_mm, gable.span_mm / 2))
+    pitch = math.degrees(math.atan2(gable.ridge_mm - gable.eaves_mm, gable.width_mm / 2))
     if pitch <= 0:
         raise Refusal("shape gable: the ridge isn't above the eaves; measure both from the ends")
     eaves, ridge = 90 - pitch, 2 * pitch
     inwards = _inwards(gable.at, half_od)
-    slope = math.hypot(gable.span_mm / 2, gable.ridge_mm - gable.eaves_mm)
+    slope = math.hypot(gable.width_mm / 2, gable.ridge_mm - gable.eaves_mm)
     side = gable.eaves_mm - tangent_mm(inwards + radius, eaves)
     slope -= tangent_mm(inwards + radius, eaves) + tangent_mm(inwards + radius, ridge)
     return Centreline((side, slope, slope, side), (0.0,) * 3, (eaves, ridge, eaves), radius)
 
 
-def _rectangle(box: Rectangle, half_od: float, radius: float) -> Centreline:
-    inwards = _inwards(box.at, half_od)
-    wide, high = (side - 2 * inwards - 2 * radius for side in (box.width_mm, box.height_mm))
-    joint = wide / 2 if box.joint_mm is None else box.joint_mm
-    straights = (joint, high, wide, high, wide - joint - box.gap_mm)
+def _frame(frame: Frame, half_od: float, radius: float) -> Centreline:
+    inwards = _inwards(frame.at, half_od)
+    wide, high = (side - 2 * inwards - 2 * radius for side in (frame.width_mm, frame.height_mm))
+    joint = wide / 2 if frame.joint_mm is None else frame.joint_mm
+    straights = (joint, high, wide, high, wide - joint - frame.gap_mm)
     return Centreline(straights, (0.0,) * 4, (90.0,) * 4, radius)
 
 
 def _arch(arch: Arch, half_od: float, radius: float) -> Centreline:
-    """Circle by chord c and rise h: its radius (c^2/4 + h^2) / (2 h), its angle 4 atan(2 h / c)."""
+    """Circle by chord c and height h: radius (c^2/4 + h^2) / (2 h), angle 4 atan(2 h / c)."""
     inwards = _inwards(arch.at, half_od)
-    half = arch.span_mm / 2
-    circle = (half**2 + arch.rise_mm**2) / (2 * arch.rise_mm)
-    turned = 4 * math.degrees(math.atan2(arch.rise_mm, half))
+    half = arch.width_mm / 2
+    circle = (half**2 + arch.height_mm**2) / (2 * arch.height_mm)
+    turned = 4 * math.degrees(math.atan2(arch.height_mm, half))
     return _pieces(circle - inwards, turned, arch.bends, arch.leg_mm, radius)
 
 
@@ -172,10 +173,10 @@ def _pieces(
 
 _MAKERS: dict[type, Callable[[Any, float, float], Centreline]] = {
     Hoop: _hoop,
-    Offset: _offset,
-    Saddle: _saddle,
+    Step: _step,
+    Bridge: _bridge,
     Gable: _gable,
     Arch: _arch,
-    Rectangle: _rectangle,
+    Frame: _frame,
     Ring: _ring,
 }

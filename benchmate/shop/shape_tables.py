@@ -23,14 +23,14 @@ from benchmate.shop.keep_out import Box, KeepOut, Plane
 from benchmate.shop.nodes import Node
 from benchmate.shop.shapes import (
     Arch,
+    Bridge,
+    Frame,
     Gable,
     Hoop,
     MeasuredAt,
-    Offset,
-    Rectangle,
     Ring,
-    Saddle,
     Shape,
+    Step,
 )
 
 LENGTH = number_of(units.length_mm, Range(0, 100_000, "mm", above_low=True))
@@ -56,30 +56,30 @@ def _pieces() -> tuple[Row, ...]:
 
 
 HOOP: Table[Hoop] = Table(Hoop, (_length("height"), _length("width", needed=False), AT))
-OFFSET: Table[Offset] = Table(
-    Offset,
+STEP: Table[Step] = Table(
+    Step,
     (
-        _length("rise"),
+        _length("height"),
         Row("angle", "angle_deg", SLOPE, needed=False),
-        _length("run", needed=False),
-        _length("before"),
-        _length("after"),
+        _length("length", needed=False),
+        _length("first_leg"),
+        _length("last_leg"),
     ),
 )
-SADDLE: Table[Saddle] = Table(
-    Saddle,
+BRIDGE: Table[Bridge] = Table(
+    Bridge,
     (
-        _length("rise"),
+        _length("height"),
         Row("angle", "angle_deg", SLOPE),
-        _length("top", needed=False),
-        _length("before"),
-        _length("after"),
+        _length("flat", needed=False),
+        _length("first_leg"),
+        _length("last_leg"),
     ),
 )
-GABLE: Table[Gable] = Table(Gable, (_length("span"), _length("eaves"), _length("ridge"), AT))
-ARCH: Table[Arch] = Table(Arch, (_length("span"), _length("rise"), *_pieces()))
-RECTANGLE: Table[Rectangle] = Table(
-    Rectangle,
+GABLE: Table[Gable] = Table(Gable, (_length("width"), _length("eaves"), _length("ridge"), AT))
+ARCH: Table[Arch] = Table(Arch, (_length("width"), _length("height"), *_pieces()))
+FRAME: Table[Frame] = Table(
+    Frame,
     (
         _length("width"),
         _length("height"),
@@ -90,13 +90,13 @@ RECTANGLE: Table[Rectangle] = Table(
 )
 RING: Table[Ring] = Table(Ring, (_length("radius"), Row("angle", "angle_deg", ROUND), *_pieces()))
 SHAPES: dict[str, Table[Any]] = {
-    "hoop": HOOP,
-    "offset": OFFSET,
-    "saddle": SADDLE,
+    "frame": FRAME,
     "gable": GABLE,
+    "hoop": HOOP,
     "arch": ARCH,
-    "rectangle": RECTANGLE,
     "ring": RING,
+    "bridge": BRIDGE,
+    "step": STEP,
 }
 _ONE_OF: Table[Any] = Table(
     dict, tuple(Row(kind, kind, table_of(table), needed=False) for kind, table in SHAPES.items())

@@ -20,36 +20,36 @@ class Hoop(ShopStruct, frozen=True, kw_only=True, tag="hoop"):
     at: MeasuredAt = "outside"
 
 
-class Offset(ShopStruct, frozen=True, kw_only=True, tag="offset"):
-    """A jog: two equal bends that carry the tube on beside itself. Give angle or run."""
+class Step(ShopStruct, frozen=True, kw_only=True, tag="step"):
+    """Two equal bends that carry the tube on beside itself, one level higher. Angle or length."""
 
-    rise_mm: float
-    """Between the two centre lines."""
+    height_mm: float
+    """From the centre line of one leg to that of the other."""
     angle_deg: float | None = None
-    run_mm: float | None = None
-    """Along the tube's first direction, from corner to corner."""
-    before_mm: float
-    """Straight before the first bend."""
-    after_mm: float
+    length_mm: float | None = None
+    """Along the first leg's direction, from corner to corner."""
+    first_leg_mm: float
+    """Straight from the end to the first bend."""
+    last_leg_mm: float
 
 
-class Saddle(ShopStruct, frozen=True, kw_only=True, tag="saddle"):
-    """Over something and down again: three bends, or four with a level top."""
+class Bridge(ShopStruct, frozen=True, kw_only=True, tag="bridge"):
+    """Over something and down again: three bends, or four with a flat top."""
 
-    rise_mm: float
+    height_mm: float
     """How far the tube is lifted at its highest."""
     angle_deg: float
     """Of the outer bends."""
-    top_mm: float | None = None
+    flat_mm: float | None = None
     """Level straight at the top; None: three bends."""
-    before_mm: float
-    after_mm: float
+    first_leg_mm: float
+    last_leg_mm: float
 
 
 class Gable(ShopStruct, frozen=True, kw_only=True, tag="gable"):
     """A frame with upright sides and a pitched top, all in one plane."""
 
-    span_mm: float
+    width_mm: float
     eaves_mm: float
     """From the ends to where side and slope would meet."""
     ridge_mm: float
@@ -58,10 +58,10 @@ class Gable(ShopStruct, frozen=True, kw_only=True, tag="gable"):
 
 
 class Arch(ShopStruct, frozen=True, kw_only=True, tag="arch"):
-    """Part of a circle by span and rise, made of several small bends."""
+    """Part of a circle by width and height, made of several small bends."""
 
-    span_mm: float
-    rise_mm: float
+    width_mm: float
+    height_mm: float
     bends: int | None = None
     """None: as few as keep the tube within 2 mm of the circle."""
     leg_mm: float = 0.0
@@ -69,7 +69,7 @@ class Arch(ShopStruct, frozen=True, kw_only=True, tag="arch"):
     at: MeasuredAt = "outside"
 
 
-class Rectangle(ShopStruct, frozen=True, kw_only=True, tag="rectangle"):
+class Frame(ShopStruct, frozen=True, kw_only=True, tag="frame"):
     """Four square bends that close on a joint in one of the sides of the width."""
 
     width_mm: float
@@ -92,4 +92,4 @@ class Ring(ShopStruct, frozen=True, kw_only=True, tag="ring"):
     at: MeasuredAt = "outside"
 
 
-Shape: TypeAlias = Hoop | Offset | Saddle | Gable | Arch | Rectangle | Ring
+Shape: TypeAlias = Hoop | Step | Bridge | Gable | Arch | Frame | Ring

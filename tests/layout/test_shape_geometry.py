@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from benchmate.errors import Refusal
 from benchmate.layout.centreline import Centreline, frames
 from benchmate.layout.shape_geometry import shape_centreline
-from benchmate.shop.shapes import Arch, Gable, Hoop, MeasuredAt, Offset, Rectangle, Ring, Saddle
+from benchmate.shop.shapes import Arch, Bridge, Frame, Gable, Hoop, MeasuredAt, Ring, Step
 
 OD = 25.0
 R = 76.0
@@ -67,8 +67,8 @@ def test_a_hoop_without_a_width_is_one_bend_right_round() -> None:
 
 
 @given(st.floats(60, 400), st.floats(25, 60))
-def test_an_offset_rises_by_what_was_asked(rise: float, angle: float) -> None:
-    shape = Offset(rise_mm=rise, angle_deg=angle, before_mm=200, after_mm=300)
+def test_a_step_rises_by_what_was_asked(rise: float, angle: float) -> None:
+    shape = Step(height_mm=rise, angle_deg=angle, first_leg_mm=200, last_leg_mm=300)
     if rise < 2 * R * (1 - math.cos(math.radians(angle))):
         with pytest.raises(Refusal, match="between bends 1 and 2"):
             shape_centreline(shape, OD, R)
@@ -78,8 +78,8 @@ def test_an_offset_rises_by_what_was_asked(rise: float, angle: float) -> None:
     assert end[:3, 0] == pytest.approx([1, 0, 0], abs=1e-12)
 
 
-def test_an_offset_by_run_has_its_corners_that_far_apart() -> None:
-    shape = Offset(rise_mm=120, run_mm=160, before_mm=200, after_mm=300)
+def test_a_step_by_length_has_its_corners_that_far_apart() -> None:
+    shape = Step(height_mm=120, length_mm=160, first_leg_mm=200, last_leg_mm=300)
     centreline = shape_centreline(shape, OD, R)
     assert centreline.angles_deg[0] == pytest.approx(math.degrees(math.atan(120 / 160)))
     tangent = R * math.tan(math.radians(centreline.angles_deg[0]) / 2)
@@ -87,10 +87,10 @@ def test_an_offset_by_run_has_its_corners_that_far_apart() -> None:
 
 
 @given(st.floats(40, 150), st.floats(15, 30))
-def test_a_saddle_of_three_is_lifted_by_its_rise_and_comes_back_level(
+def test_a_bridge_of_three_is_lifted_by_its_rise_and_comes_back_level(
     rise: float, angle: float
 ) -> None:
-    shape = Saddle(rise_mm=rise, angle_deg=angle, before_mm=200, after_mm=200)
+    shape = Bridge(height_mm=rise, angle_deg=angle, first_leg_mm=200, last_leg_mm=200)
     centreline = shape_centreline(shape, OD, R)
     path = line(centreline)
     assert path[:, 1].max() == pytest.approx(rise, abs=1e-4)
@@ -98,8 +98,8 @@ def test_a_saddle_of_three_is_lifted_by_its_rise_and_comes_back_level(
 
 
 @given(st.floats(70, 200), st.floats(20, 45), st.floats(50, 300))
-def test_a_saddle_of_four_has_its_level_top(rise: float, angle: float, top: float) -> None:
-    shape = Saddle(rise_mm=rise, angle_deg=angle, top_mm=top, before_mm=200, after_mm=200)
+def test_a_bridge_of_four_has_its_flat_top(rise: float, angle: float, top: float) -> None:
+    shape = Bridge(height_mm=rise, angle_deg=angle, flat_mm=top, first_leg_mm=200, last_leg_mm=200)
     centreline = shape_centreline(shape, OD, R)
     at = frames(centreline)
     assert at[4:6, 1, 3] == pytest.approx([rise, rise])
@@ -112,7 +112,7 @@ def test_a_saddle_of_four_has_its_level_top(rise: float, angle: float, top: floa
 def test_a_gable_has_its_span_and_its_faces_meet_at_eaves_and_ridge(
     span: float, eaves: float, above: float, at: MeasuredAt
 ) -> None:
-    shape = Gable(span_mm=span, eaves_mm=eaves, ridge_mm=eaves + above, at=at)
+    shape = Gable(width_mm=span, eaves_mm=eaves, ridge_mm=eaves + above, at=at)
     edge = line(shape_centreline(shape, OD, R), MOVE[at])
     side, slope = (edge[0], edge[1]), (edge[2 + IN_ARC], edge[3 + IN_ARC])
     assert extent(edge, 1) == pytest.approx(span)
@@ -127,7 +127,7 @@ def test_a_gable_has_its_span_and_its_faces_meet_at_eaves_and_ridge(
 
 @given(st.floats(300, 900), st.floats(300, 900), places)
 def test_a_rectangle_closes_on_its_joint(width: float, height: float, at: MeasuredAt) -> None:
-    shape = Rectangle(width_mm=width, height_mm=height, at=at)
+    shape = Frame(width_mm=width, height_mm=height, at=at)
     centreline = shape_centreline(shape, OD, R)
     edge = line(centreline, MOVE[at])
     assert extent(edge, 0) == pytest.approx(width)
@@ -136,7 +136,7 @@ def test_a_rectangle_closes_on_its_joint(width: float, height: float, at: Measur
 
 
 def test_a_rectangle_leaves_the_gap_for_the_weld() -> None:
-    shape = Rectangle(width_mm=500, height_mm=400, joint_mm=50, gap_mm=2)
+    shape = Frame(width_mm=500, height_mm=400, joint_mm=50, gap_mm=2)
     centreline = shape_centreline(shape, OD, R)
     assert centreline.straights_mm[0] == 50
     assert frames(centreline)[-1, :3, 3] == pytest.approx([-2, 0, 0], abs=1e-9)
@@ -146,7 +146,7 @@ def test_a_rectangle_leaves_the_gap_for_the_weld() -> None:
 def test_an_arch_of_an_even_number_of_bends_has_its_span_and_rise(
     span: float, ratio: float, bends: int, at: MeasuredAt
 ) -> None:
-    shape = Arch(span_mm=span, rise_mm=ratio * span, bends=bends, at=at)
+    shape = Arch(width_mm=span, height_mm=ratio * span, bends=bends, at=at)
     edge = line(shape_centreline(shape, OD, R), MOVE[at])
     chord = edge[-1] - edge[0]
     length = float(np.linalg.norm(chord))
@@ -167,8 +167,8 @@ def test_a_ring_in_pieces_keeps_within_2_mm_of_its_circle(radius: float, angle: 
 
 
 def test_an_arch_has_legs_where_asked() -> None:
-    bare = shape_centreline(Arch(span_mm=900, rise_mm=300, bends=4), OD, R)
-    with_legs = shape_centreline(Arch(span_mm=900, rise_mm=300, bends=4, leg_mm=120), OD, R)
+    bare = shape_centreline(Arch(width_mm=900, height_mm=300, bends=4), OD, R)
+    with_legs = shape_centreline(Arch(width_mm=900, height_mm=300, bends=4, leg_mm=120), OD, R)
     assert with_legs.straights_mm[0] == pytest.approx(bare.straights_mm[0] + 120)
 
 
@@ -178,8 +178,8 @@ def test_an_arch_has_legs_where_asked() -> None:
         (Hoop(width_mm=120, height_mm=500), "between bends 1 and 2 would be"),
         (Hoop(height_mm=60), "before bend 1 would be"),
         (Ring(radius_mm=60, angle_deg=90), "tighter than the radius after springback"),
-        (Offset(rise_mm=90, before_mm=10, after_mm=10), "give either angle or run"),
-        (Gable(span_mm=900, eaves_mm=500, ridge_mm=400), "the ridge isn't above the eaves"),
+        (Step(height_mm=90, first_leg_mm=10, last_leg_mm=10), "give either angle or length"),
+        (Gable(width_mm=900, eaves_mm=500, ridge_mm=400), "the ridge isn't above the eaves"),
         (Ring(radius_mm=600, angle_deg=270, bends=1), "1 bends for 270.0 deg are too few"),
     ],
 )

@@ -8,9 +8,7 @@ import math
 import pytest
 
 from benchmate.layout.centreline import Centreline, frames, from_points, tangent_mm
-from benchmate.layout.shape_geometry import shape_centreline
 from benchmate.layout.tube_layout import TubeLayout
-from benchmate.shop.shapes import Offset
 
 
 def test_road_curve_tangent_and_length() -> None:
@@ -63,98 +61,6 @@ def _onwards(along: float, angle: float, leg: float) -> tuple[float, float, floa
     return along + leg * math.cos(theta), leg * math.sin(theta), 0.0
 
 
-def _corner_to_corner(angle: float) -> float:
-    """Give an offset's length from corner to corner for each mm of rise."""
-    chain = shape_centreline(
-        Offset(rise_mm=200, angle_deg=angle, before_mm=300, after_mm=300), od_mm=25, radius_mm=75
-    )
-    return (chain.straights_mm[1] + 2 * tangent_mm(75, angle)) / 200
-
-
-@pytest.mark.parametrize(
-    ("angle", "multiplier", "off"),
-    [
-        (10, 6, 0.05),
-        (15, 3.9, 0.01),
-        (22.5, 2.6, 0.01),
-        (30, 2, 0),
-        (45, 1.4, 0.011),
-        (60, 1.2, 0.04),
-    ],
-)
-def test_offset_multipliers(angle: float, multiplier: float, off: float) -> None:
-    """Distance between marks an inch of offset: 6, 3.9, 2.6, 2, 1.4, 1.2.
-
-    Source: electricians' offset multipliers (consumersolution.org, "multiplier for a 10 degree
-    offset"). They are for sharp corners: the corner to corner length of our offset. Rounded to two
-    figures, they agree within 1.1 %, save two that the trade rounds up: 10 degrees (5.76) is 4 %
-    and 60 degrees (1.155) 3.9 % above ours.
-    """
-    assert _corner_to_corner(angle) == pytest.approx(multiplier, rel=off + 1e-9)
-
-
-@pytest.mark.parametrize(("angle", "multiplier"), [(10, 5.76), (15, 3.86)])
-def test_offset_multipliers_of_a_longer_list(angle: float, multiplier: float) -> None:
-    """Source: cards to a text on bending conduit, chapter 3, "Hand bending: offsets and kicks".
-
-    On quizgecko.com. To the last digit printed; the list gives 11.4 at 5 degrees, cut off, not
-    rounded (11.47).
-    """
-    assert _corner_to_corner(angle) == pytest.approx(multiplier, abs=0.005)
-
-
-def _shrink(angle: float) -> float:
-    """Give the tube lost to an offset with sharp corners for each mm of rise."""
-    points = [(0, 0, 0), (300, 0, 0), (300 + 200 / math.tan(math.radians(angle)), 200, 0)]
-    points.append((points[-1][0] + 300, 200, 0))
-    length = TubeLayout.of(from_points(points, radius_mm=1e-6)).cut_length_mm
-    return (length - points[-1][0]) / 200
-
-
-@pytest.mark.parametrize(
-    ("angle", "shrink", "last"),
-    [
-        (5, 0.044, 1e-3),
-        (10, 0.087, 1e-3),
-        (15, 0.13, 1e-2),
-        (22.5, 0.20, 1e-2),
-        (30, 0.27, 1e-2),
-        (45, 0.41, 1e-2),
-    ],
-)
-def test_offset_shrink(angle: float, shrink: float, last: float) -> None:
-    """Tube lost an inch of offset, in decimals.
-
-    Source: an electrician's answer in r/IBEW, January 2022, "Anybody know the equation to calculate
-    conduit shrinkage?", from the electrical apprentices' textbook of conduit bending (NJATC). To
-    half of the last digit printed.
-    """
-    assert _shrink(angle) == pytest.approx(shrink, abs=last / 2)
-
-
-@pytest.mark.parametrize(
-    ("angle", "shrink", "low"),
-    [
-        (10, 1 / 16, 0.286),
-        (15, 1 / 8, 0.051),
-        (22.5, 3 / 16, 0.057),
-        (30, 1 / 4, 0.067),
-        (45, 3 / 8, 0.095),
-        (60, 1 / 2, 0.134),
-    ],
-)
-def test_offset_shrink_in_sixteenths_is_what_the_trade_rounds_down(
-    angle: float, shrink: float, low: float
-) -> None:
-    """Tube lost an inch of offset: 1/16, 1/8, 3/16, 1/4, 3/8, 1/2.
-
-    Sources: the first four, the first list of multipliers; 3/8 at 45 degrees and the rule of 1/8
-    for each 15 degrees, hence 1/2 at 60, r/ibew_apprentices, December 2025, "Deriving shrink
-    constants". Ours is rise tan(a/2) exactly; the fractions lie below it by the share given.
-    """
-    assert 1 - shrink / _shrink(angle) == pytest.approx(low, abs=0.001)
-
-
 @pytest.mark.parametrize(
     ("rise", "roll", "true", "off"),
     [(30 + 5 / 8, 17 + 5 / 8, 35.334561692485, 1e-11), (8, 12, 14.42, 0.005)],
@@ -185,6 +91,39 @@ def test_travel_of_a_rolling_offset() -> None:
     assert chain.angles_deg == pytest.approx((45, 45), abs=1e-9)
     travel = chain.straights_mm[1] + 2 * tangent_mm(3, 45)
     assert travel == pytest.approx(50.02025, rel=2e-4)
+
+
+@pytest.mark.parametrize(("angle", "travel"), [(45, 20.39), (22.5, 37.68)])
+def test_travel_of_a_rolling_offset_of_8_and_12(angle: float, travel: float) -> None:
+    """True offset 14.42; travel 20.39 at 45 degrees and 37.68 at 22.5.
+
+    Source: pipe fitters' constants 1.414 and 2.613 over the true offset, as their handbooks print
+    them (from memory). Ours is a step of that height.
+    """
+    true = math.hypot(8, 12)
+    shape = Step(height_mm=true, angle_deg=angle, first_leg_mm=40, last_leg_mm=40)
+    part = shape_centreline(shape, od_mm=1, radius_mm=3)
+    assert true == pytest.approx(14.42, abs=0.005)
+    assert part.straights_mm[1] + 2 * tangent_mm(3, angle) == pytest.approx(travel, abs=0.01)
+    assert abs(frames(part)[-1, 1, 3]) == pytest.approx(14.42, abs=0.005)
+
+
+def test_middle_ordinate_of_an_arch() -> None:
+    """The middle ordinate of a chord on a circle of 249.17 is 8.119.
+
+    Source: the middle ordinate m = R - sqrt(R^2 - (c/2)^2) as surveyors' and railway handbooks give
+    it (from memory). An arch of that width and height is a
+    part of that circle, so its bends and straights touch it.
+    """
+    width = 2 * math.sqrt(249.17**2 - (249.17 - 8.119) ** 2)
+    shape = Arch(width_mm=width, height_mm=8.119, bends=1, at="centre")
+    part = shape_centreline(shape, od_mm=10, radius_mm=100)
+    tangent = part.straights_mm[0] + tangent_mm(100, part.angles_deg[0])
+    # The one bend's straights touch the circle at the chord's ends.
+    assert tangent == pytest.approx(
+        249.17 * math.tan(math.radians(part.angles_deg[0]) / 2), rel=1e-6
+    )
+    assert part.angles_deg[0] == pytest.approx(2 * math.degrees(math.asin(width / 2 / 249.17)))
 
 
 LEUCINE = {

@@ -151,8 +151,8 @@ def test_figures_of_the_table_are_read_from_the_bender(plan: Plan, tube: Tube) -
 
 
 def test_a_wall_that_is_no_fraction_is_written_in_decimals(plan: Plan, tube: Tube) -> None:
-    gauge = msgspec.structs.replace(tube, od_mm=31.75, wall_mm=3.048)
-    assert "(1-1/4 in x 0.120 in, E235)" in " ".join(texts(sheet(plan, gauge, unit="frac")))
+    gauge = msgspec.structs.replace(tube, od_mm=34.925, wall_mm=2.1082)
+    assert "(1-3/8 in x 0.083 in, E235)" in " ".join(texts(sheet(plan, gauge, unit="frac")))
 
 
 def test_the_day_of_printing_stands_on_it(plan: Plan, tube: Tube) -> None:

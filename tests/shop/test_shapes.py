@@ -8,7 +8,7 @@ import pytest
 from benchmate.errors import Refusal
 from benchmate.shop import Shop
 from benchmate.shop.keep_out import Box, KeepOut, Plane
-from benchmate.shop.shapes import Arch, Gable, Hoop, Offset, Rectangle, Ring, Saddle, Shape
+from benchmate.shop.shapes import Arch, Bridge, Frame, Gable, Hoop, Ring, Shape, Step
 
 WriteShop = Callable[..., Path]
 HEAD = "job: knee\ntube: mild\ndie: round\ntolerance: 0.5\n"
@@ -31,21 +31,21 @@ keep_out:
         ("hoop: {width: 40 cm, height: 600}", Hoop(width_mm=400, height_mm=600)),
         ("hoop: {height: 600, at: inside}", Hoop(height_mm=600, at="inside")),
         (
-            "offset: {rise: 90, angle: 30, before: 200, after: 300}",
-            Offset(rise_mm=90, angle_deg=30, before_mm=200, after_mm=300),
+            "step: {height: 90, angle: 30, first_leg: 200, last_leg: 300}",
+            Step(height_mm=90, angle_deg=30, first_leg_mm=200, last_leg_mm=300),
         ),
         (
-            "saddle: {rise: 60, angle: 22.5, top: 100, before: 200, after: 300}",
-            Saddle(rise_mm=60, angle_deg=22.5, top_mm=100, before_mm=200, after_mm=300),
+            "bridge: {height: 60, angle: 22.5, flat: 100, first_leg: 200, last_leg: 300}",
+            Bridge(height_mm=60, angle_deg=22.5, flat_mm=100, first_leg_mm=200, last_leg_mm=300),
         ),
         (
-            "gable: {span: 900, eaves: 600, ridge: 850, at: centre}",
-            Gable(span_mm=900, eaves_mm=600, ridge_mm=850, at="centre"),
+            "gable: {width: 900, eaves: 600, ridge: 850, at: centre}",
+            Gable(width_mm=900, eaves_mm=600, ridge_mm=850, at="centre"),
         ),
-        ("arch: {span: 900, rise: 200, bends: 6}", Arch(span_mm=900, rise_mm=200, bends=6)),
+        ("arch: {width: 900, height: 200, bends: 6}", Arch(width_mm=900, height_mm=200, bends=6)),
         (
-            "rectangle: {width: 500, height: 400, gap: 2}",
-            Rectangle(width_mm=500, height_mm=400, gap_mm=2),
+            "frame: {width: 500, height: 400, gap: 2}",
+            Frame(width_mm=500, height_mm=400, gap_mm=2),
         ),
         ("ring: {radius: 300, angle: 180, leg: 50}", Ring(radius_mm=300, angle_deg=180, leg_mm=50)),
     ],
