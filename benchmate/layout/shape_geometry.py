@@ -43,8 +43,8 @@ def shape_centreline(
         if straight < -1e-9:
             raise Refusal(
                 f"shape: the straight {_where(number, centreline)} would be"
-                f" {show_length(straight, unit)}; a radius of {show_length(radius_mm, unit)} doesn't"
-                " go into these dimensions"
+                f" {show_length(straight, unit)}; a radius of {show_length(radius_mm, unit)}"
+                " doesn't go into these dimensions"
             )
     return centreline
 

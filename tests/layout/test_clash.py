@@ -20,7 +20,7 @@ from benchmate.layout.shape_geometry import shape_centreline
 from benchmate.layout.sphere_tree import SphereTree
 from benchmate.layout.tube_layout import TubeLayout
 from benchmate.shop.keep_out import Box, KeepOut, Plane
-from benchmate.shop.shapes import Rectangle
+from benchmate.shop.shapes import Frame
 
 OD = 30.0
 R = 100.0
@@ -143,7 +143,7 @@ def test_a_part_whose_ends_cross_meets_itself() -> None:
 
 @pytest.mark.parametrize("swings", ["first end", "last end"])
 def test_a_frame_may_close_on_its_joint(swings: str) -> None:
-    frame = TubeLayout.of(shape_centreline(Rectangle(width_mm=500, height_mm=400), OD, R))
+    frame = TubeLayout.of(shape_centreline(Frame(width_mm=500, height_mm=400), OD, R))
     assert clashes(frame, OD, KeepOut(swings=swings)) == ()
 
 

@@ -8,7 +8,9 @@ import math
 import pytest
 
 from benchmate.layout.centreline import Centreline, frames, from_points, tangent_mm
+from benchmate.layout.shape_geometry import shape_centreline
 from benchmate.layout.tube_layout import TubeLayout
+from benchmate.shop.shapes import Arch, Step
 
 
 def test_road_curve_tangent_and_length() -> None:
