@@ -33,9 +33,18 @@ def prepare(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print the plan as a table, or as one JSON object."""
+    from benchmate.layout.cut_list import cut_list_of
     from benchmate.layout.prediction import predict_ends
     from benchmate.layout.tape import tape_marks
-    from benchmate.reports.plan_table import Shown, as_json, as_text, ends_json, tape_json
+    from benchmate.reports.plan_table import (
+        Shown,
+        as_json,
+        as_text,
+        cut_json,
+        cut_lines,
+        ends_json,
+        tape_json,
+    )
     from benchmate.runtime.die_check import check_die
     from benchmate.runtime.planning import laid_out, unit_for
     from benchmate.shop import Shop
@@ -48,13 +57,18 @@ def run(args: argparse.Namespace) -> int:
     plan = replace(plan, warnings=(*plan.warnings, *check.warnings))
     division = _division(args.tape, unit)
     last = args.end == "last"
+    stock = shop.tube(plan.tube).stock_mm
     if args.json:
         tape = tape_marks(plan, division, from_last_end=last)
-        print(json.dumps(as_json(plan) | ends_json(ends) | tape_json(tape, args.end) | check.plain))
+        cuts = cut_list_of(tape.cut_length_mm, plan.count, stock, shop.bench.kerf_mm)
+        whole = as_json(plan) | ends_json(ends) | tape_json(tape, args.end) | cut_json(plan, cuts)
+        print(json.dumps(whole | check.plain))
     else:
         # People mark to a tape's division; programs get the figure as it is.
         tape = tape_marks(plan, division or own_division_mm(unit), from_last_end=last)
         *told, caution = as_text(plan, ends, tape, Shown(args.end, unit, division))
+        cuts = cut_list_of(tape.cut_length_mm, plan.count, stock, shop.bench.kerf_mm)
+        told += cut_lines(plan, cuts, unit)
         print("\n".join([*told, *check.forming, *check.ladder, caution]))
     return 0
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, get_args
 
 from benchmate import places
 from benchmate.errors import Refusal
-from benchmate.units import LengthUnit
+from benchmate.units import LengthUnit, own_division_mm
 from benchmate.wording import printable
 
 if TYPE_CHECKING:
@@ -30,6 +30,8 @@ def prepare(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Compose the sheet and write it."""
+    from benchmate.layout.cut_list import cut_list_of
+    from benchmate.layout.tape import tape_marks
     from benchmate.reports.job_sheet import sheet
     from benchmate.runtime.planning import planned, unit_for
     from benchmate.shop import Shop
@@ -39,7 +41,11 @@ def run(args: argparse.Namespace) -> int:
     shop = Shop.for_job(places.shop_folder(args.shop), args.job)
     unit = unit_for(shop, args.job, args.unit)
     plan = planned(shop, args.job, args.store, unit, other_end=args.other_end)
-    pages = sheet(plan, shop.tube(plan.tube), args.paper, unit, printed=time.strftime("%Y-%m-%d"))
+    cut_mm = tape_marks(plan, own_division_mm(unit)).cut_length_mm
+    tube = shop.tube(plan.tube)
+    cuts = cut_list_of(cut_mm, plan.count, tube.stock_mm, shop.bench.kerf_mm)
+    day = time.strftime("%Y-%m-%d")
+    pages = sheet(plan, tube, args.paper, unit, printed=day, cuts=cuts)
     written = write(path, pages)
     print(printable(f"wrote {', '.join(map(str, written))}", limit=400))
     return 0

@@ -65,7 +65,7 @@ def cut_list(lengths_mm: Sequence[float], stock_mm: float, kerf_mm: float = 0.0)
     return CutList(bars=tuple(packed), stock_mm=stock_mm, kerf_mm=kerf_mm, fewest=sure)
 
 
-def told(cuts: CutList, unit: LengthUnit = "mm") -> tuple[str, ...]:
+def cut_list_lines(cuts: CutList, unit: LengthUnit = "mm") -> tuple[str, ...]:
     """Give the list in lines: equal bars in one, with what is left of each."""
     bars = len(cuts.bars)
     lines = [
@@ -142,17 +142,13 @@ def _fill(sizes: Sequence[float], room: float, bars: int) -> tuple[list[Bar] | N
             left = tuple(count - out for count, out in zip(counts, taken, strict=True))
             follows = rest(left, bars_left - 1, waste_left - waste)
             if follows is not None:
-                bar = tuple(
-                    kinds[kind] for kind, count in enumerate(taken) for _ in range(count)
-                )
+                bar = tuple(kinds[kind] for kind, count in enumerate(taken) for _ in range(count))
                 return [bar, *follows]
         if steps >= 0:
             hopeless.add(counts)
         return None
 
-    found = rest(
-        tuple(demand[kind] for kind in kinds), bars, bars * room - sum(sizes)
-    )
+    found = rest(tuple(demand[kind] for kind in kinds), bars, bars * room - sum(sizes))
     return found, steps >= 0
 
 

@@ -80,6 +80,8 @@ class Plan:
     parameters: BendParameters
     rests_on: tuple[RestsOn, ...]
     warnings: tuple[str, ...]
+    count: int = 1
+    """How many of the part are to be made."""
     fit: tuple[int, ...] = ()
     """Points that matter most, as the job numbers them; empty: the last end."""
 
@@ -126,6 +128,7 @@ def plan_job(
         parameters=parameters,
         rests_on=parameters.rests_on,
         warnings=warnings,
+        count=job.count,
         fit=_fit(job, len(centreline.angles_deg)),
     )
 

@@ -9,11 +9,12 @@ import textwrap
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
+from benchmate.layout.cut_list import CutList
 from benchmate.layout.plan import Plan, PlannedBend
 from benchmate.layout.projection import Projection, three_views, turned_view
 from benchmate.layout.tape import TapeMarks, tape_marks
 from benchmate.reports.page import SIZES, Mark, Paper, PaperPage, Rect, Stroke, Text
-from benchmate.reports.plan_table import STOPS_SHORT, stops_short
+from benchmate.reports.plan_table import STOPS_SHORT, cut_lines, stops_short
 from benchmate.shop.parts import Tube
 from benchmate.units import TURN_SEEN, LengthUnit, own_division_mm, show_on_tape, show_size
 
@@ -55,9 +56,14 @@ def sheet(
     tube: Tube,
     paper: Paper = "a4",
     unit: LengthUnit = "mm",
+    *,
     printed: str = "",
+    cuts: CutList | None = None,
 ) -> tuple[PaperPage, ...]:
-    """Compose the pages of a job; ``printed`` is the day, for the head of it."""
+    """Compose the pages of a job.
+
+    ``printed`` is the day, for the head of it; ``cuts`` how the job's tubes come out of the bars.
+    """
     roll = _Roll(*SIZES[paper])
     tape = tape_marks(plan, own_division_mm(unit))
     roll.place(
@@ -71,7 +77,7 @@ def sheet(
             roll.turn_over()
             roll.place(head)
         roll.place(row)
-    roll.place(_notes(plan, roll.room, unit))
+    roll.place(_notes(plan, roll.room, unit, cuts))
     cautions = _cautions(roll.room)
     high = min(max((roll.left - cautions.high - 11) / 2, LEAST_VIEW), MOST_VIEW)
     roll.place(_views(plan, tube, roll.room, high))
@@ -285,8 +291,9 @@ def _arrow(x: float, y: float, *, clockwise: bool) -> list[Mark]:
     return [Stroke(tuple(at(angle, ARROW) for angle in angles), 0.5), Stroke(head, 0.5)]
 
 
-def _notes(plan: Plan, room: float, unit: LengthUnit) -> _Block:
+def _notes(plan: Plan, room: float, unit: LengthUnit, cuts: CutList | None) -> _Block:
     said = [
+        *cut_lines(plan, cuts, unit),
         f"rests on: {', '.join(plan.rests_on)} ({'; '.join(plan.parameters.told(unit))})",
         *(f"warning: {warning}" for warning in plan.warnings),
     ]

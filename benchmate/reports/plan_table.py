@@ -3,10 +3,12 @@
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from benchmate.layout.cut_list import cut_list_lines
 from benchmate.units import TURN_SEEN, LengthUnit, show_about, show_on_tape, show_turn
 from benchmate.wording import printable
 
 if TYPE_CHECKING:
+    from benchmate.layout.cut_list import CutList
     from benchmate.layout.plan import Plan
     from benchmate.layout.prediction import EndPrediction
     from benchmate.layout.tape import TapeMarks
@@ -68,6 +70,30 @@ def as_json(plan: "Plan") -> dict[str, Any]:
         ],
         "warnings": list(plan.warnings),
     }
+
+
+def cut_lines(plan: "Plan", cuts: "CutList | None", unit: LengthUnit) -> list[str]:
+    """Give the cut list of all tubes of the job; nothing for one."""
+    if plan.count == 1:
+        return []
+    if cuts is None:
+        return [f"{plan.count} of these: write the tube's stock length in its file for a cut list"]
+    first, *bars = cut_list_lines(cuts, unit)
+    return [f"{plan.count} of these: {first}", *(f"  {bar}" for bar in bars)]
+
+
+def cut_json(plan: "Plan", cuts: "CutList | None") -> dict[str, Any]:
+    """Give how many are to be made, and the cut list, as plain data; null without a stock."""
+    bars = None
+    if cuts is not None:
+        bars = [
+            {
+                "pieces_mm": [_rounded(piece, 3) for piece in bar],
+                "left_mm": _rounded(cuts.left_mm(bar), 3),
+            }
+            for bar in cuts.bars
+        ]
+    return {"count": plan.count, "bars": bars}
 
 
 def ends_json(ends: "EndPrediction") -> dict[str, Any]:

@@ -56,6 +56,8 @@ class Bench(ShopStruct, frozen=True, kw_only=True):
     signals: Signals = Signals()
     unit: LengthUnit = "mm"
     """The unit that lengths are shown in at this bench."""
+    kerf_mm: float = 2.0
+    """What a cut of the saw takes off the tube."""
     keep_out: KeepOut = KeepOut()
     """What the tube must not swing into."""
     frame_sensor: Sensor | None = None
@@ -140,6 +142,8 @@ class Job(ShopStruct, frozen=True, kw_only=True):
     """Points that matter most, when a bend came out different: 1 is the first end, then corners."""
     rules: tuple[str, ...] = ()
     """Names of the rule sets that the part is held against."""
+    count: int = 1
+    """How many of the part are to be made."""
     other_end: bool = False
     """Bent from the other end: its last bend first."""
     unit: LengthUnit | None = None

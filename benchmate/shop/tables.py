@@ -28,6 +28,7 @@ from benchmate.shop.field_readers import (
     whole_number,
     yes_or_no,
 )
+from benchmate.shop.gauges import gauge_mm
 from benchmate.shop.parts import Arm, Bench, ChipKind, Die, Job, JobBend, Sensor, Signals, Tube
 from benchmate.shop.shape_tables import KEEP_OUT, shape
 from benchmate.shop.tooling_tables import (
@@ -58,6 +59,12 @@ STEEL_GPA = 150.0
 """Tube whose modulus is written as less is no steel."""
 FIT = 0.01
 """A die fits tube whose outside diameter is within this share; mill tolerance is less."""
+
+
+def wall_mm(text: str) -> float:
+    """Read a wall: a length, or a gauge number as in "14 ga" (Birmingham); ValueError otherwise."""
+    gauge = gauge_mm(text)
+    return units.length_mm(text) if gauge is None else gauge
 
 
 def _bench(bench: Bench) -> Iterator[tuple[str, str]]:
@@ -222,6 +229,7 @@ BENCH: Table[Bench] = Table(
         Row("arm", "arm", table_of(ARM)),
         Row("signals", "signals", table_of(SIGNALS), needed=False),
         Row("unit", "unit", UNIT, needed=False),
+        Row("kerf", "kerf_mm", number_of(units.length_mm, Range(0, 20, "mm")), needed=False),
         Row("keep_out", "keep_out", table_of(KEEP_OUT), needed=False),
         Row("frame_sensor", "frame_sensor", table_of(SENSOR), needed=False),
         Row("store_copy", "store_copy", value_of(folder), needed=False),
@@ -259,7 +267,7 @@ TUBE: Table[Tube] = Table(
     (
         Row("tube", "tube", NAME),
         Row("od", "od_mm", LENGTH),
-        Row("wall", "wall_mm", LENGTH),
+        Row("wall", "wall_mm", number_of(wall_mm, Range(0, 100_000, "mm", above_low=True))),
         Row("grade", "grade", TEXT),
         Row("yield_strength", "yield_strength_mpa", STRENGTH),
         Row("tensile_strength", "tensile_strength_mpa", STRENGTH),
@@ -317,6 +325,7 @@ JOB: Table[Job] = Table(
             needed=False,
         ),
         Row("rules", "rules", list_of(NAME, 1, 20), needed=False),
+        Row("count", "count", number_of(whole_number, Range(1, 10_000, "")), needed=False),
         Row("other_end", "other_end", YES_OR_NO, needed=False),
         Row("unit", "unit", UNIT, needed=False),
     ),
