@@ -1,5 +1,6 @@
 """The bus, and the chip on it, reached as the live bend reaches them."""
 
+import errno
 import os
 import pwd
 from collections.abc import Iterator
@@ -34,6 +35,9 @@ def look_at_bus(number: int, devices: Path = Path("/dev")) -> Finding:
     try:
         smbus2.SMBus(number).close()
     except OSError as error:
+        if device.is_symlink() and not device.exists():
+            told = f"{device} points to {device.readlink()}, which isn't there"
+            return Finding("wrong", "bus", f"{told}; take the link away, or restart the Pi")
         if not device.exists():
             others = ", ".join(sorted(each.name for each in devices.glob("i2c-*"))) or "none"
             return Finding(
@@ -44,6 +48,9 @@ def look_at_bus(number: int, devices: Path = Path("/dev")) -> Finding:
             )
         if not os.access(device, os.R_OK | os.W_OK):
             return Finding("wrong", "bus", f"{device} may not be opened; {_group_of(device)}")
+        if error.errno in (errno.ENXIO, errno.ENODEV):
+            told = f"{device} has no adapter behind it"
+            return Finding("wrong", "bus", f"{told}; switch I2C on anew, or restart the Pi")
         return Finding("wrong", "bus", f"{device}: {error.strerror or error}; restart the Pi")
     return Finding("works", "bus", f"I2C bus {number}")
 

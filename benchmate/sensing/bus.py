@@ -25,9 +25,12 @@ _CURES = {
     errno.EBUSY: "a kernel driver holds the address: remove its overlay from config.txt",
     errno.EOPNOTSUPP: "this adapter can't do the transfer: use the Pi's own bus",
 }
+_GONE = "its device has no adapter behind it: switch I2C on anew, or start the machine again"
 _OPENING = {
     errno.ENOENT: "there is no such bus: switch I2C on (sudo raspi-config nonint do_i2c 0)",
     errno.EACCES: "not allowed: add yourself to the group i2c and log in anew",
+    errno.ENXIO: _GONE,
+    errno.ENODEV: _GONE,
 }
 # The adapter itself is in doubt after these, so the next call opens it afresh.
 _REOPEN = {errno.ETIMEDOUT, errno.EIO, errno.EBADF}

@@ -1,5 +1,7 @@
 """What each probe says of what it finds."""
 
+import errno
+import os
 import sqlite3
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -112,6 +114,25 @@ def test_a_bus_that_is_there_and_will_not_open_is_wrong(
     found = look_at_bus(1, tmp_path)
     assert found.mark == "wrong"
     assert "may not be opened; add yourself with 'sudo usermod -aG " in found.says
+
+
+def test_a_bus_that_is_a_link_to_nothing_is_told_as_that(tmp_path: Path) -> None:
+    (tmp_path / "i2c-255").symlink_to("i2c-gone")
+    found = look_at_bus(255, tmp_path)
+    assert found.mark == "wrong"
+    assert "i2c-255 points to i2c-gone, which isn't there" in found.says
+
+
+@pytest.mark.parametrize("number", [errno.ENXIO, errno.ENODEV])
+def test_a_device_with_no_adapter_behind_it_is_told_as_that(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, number: int
+) -> None:
+    def refuse(_: int) -> None:
+        raise OSError(number, os.strerror(number))
+
+    monkeypatch.setattr(smbus2, "SMBus", refuse)
+    (tmp_path / "i2c-1").touch()
+    assert "has no adapter behind it; switch I2C on anew" in look_at_bus(1, tmp_path).says
 
 
 def test_without_a_bus_the_chip_is_not_looked_at() -> None:

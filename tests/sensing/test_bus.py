@@ -97,7 +97,13 @@ def test_a_short_answer_is_a_broken_transfer():
 
 @pytest.mark.parametrize(
     ("number", "told"),
-    [(errno.ENOENT, "switch I2C on"), (errno.EACCES, "group i2c"), (errno.EMFILE, "too many")],
+    [
+        (errno.ENOENT, "switch I2C on"),
+        (errno.EACCES, "group i2c"),
+        (errno.ENXIO, "has no adapter behind it"),
+        (errno.ENODEV, "has no adapter behind it"),
+        (errno.EMFILE, "too many"),
+    ],
 )
 def test_a_bus_that_cannot_be_opened_says_what_to_do(number, told):
     def refuse(_: int) -> object:

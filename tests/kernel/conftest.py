@@ -1,0 +1,87 @@
+"""The kernel's own I2C and GPIO, where a machine has its test drivers: docs/kernel-tests.md."""
+
+import os
+import threading
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from smbus2 import SMBus
+
+HOW = "docs/kernel-tests.md says how to have one"
+
+
+@pytest.fixture(scope="session")
+def stub_bus() -> int:
+    """Give the number of a bus whose chips are plain memory, as the kernel's i2c-stub makes one."""
+    for name in Path("/sys/bus/i2c/devices").glob("i2c-*/name"):
+        if name.read_text().strip() == "SMBus stub driver":
+            number = int(name.parent.name.removeprefix("i2c-"))
+            if os.access(f"/dev/i2c-{number}", os.R_OK | os.W_OK):
+                return number
+    pytest.skip(f"no bus of i2c-stub that may be used here; {HOW}")
+
+
+@pytest.fixture
+def play(stub_bus: int) -> Iterator[Callable[[Callable[[SMBus], None]], None]]:
+    """Let a chip be played on the stub: a function is called, with a bus of its own, for ever."""
+    stopping = threading.Event()
+    threads = []
+
+    def play(turn: Callable[[SMBus], None]) -> None:
+        def run() -> None:
+            with SMBus(stub_bus) as bus:
+                while not stopping.is_set():
+                    turn(bus)
+                    time.sleep(0.001)
+
+        threads.append(threading.Thread(target=run))
+        threads[-1].start()
+
+    yield play
+    stopping.set()
+    for thread in threads:
+        thread.join()
+
+
+class SimulatedPins:
+    """The lines of a chip that the kernel's gpio-sim makes, seen from outside."""
+
+    def __init__(self, chip: Path) -> None:
+        self._chip = chip
+
+    def value(self, line: int) -> int:
+        """Give what the line is driven to."""
+        return int((self._chip / f"sim_gpio{line}" / "value").read_text())
+
+    def pull(self, line: int, *, up: bool) -> None:
+        """Pull the line from outside, as a contact does."""
+        (self._chip / f"sim_gpio{line}" / "pull").write_text("pull-up" if up else "pull-down")
+
+    def edges(self, line: int, seconds: float) -> int:
+        """Count how often the line changes in so many seconds, read as fast as it goes."""
+        with (self._chip / f"sim_gpio{line}" / "value").open("rb", buffering=0) as value:
+            count, before = 0, b""
+            until = time.monotonic() + seconds
+            while time.monotonic() < until:
+                now = os.pread(value.fileno(), 2, 0)
+                count += now != before
+                before = now
+        return count - 1
+
+
+@pytest.fixture(scope="session")
+def lines() -> SimulatedPins:
+    """Give the lines that gpiozero will take: those of the first chip, which gpio-sim must be."""
+    pytest.importorskip("lgpio", reason=f"lgpio isn't here; {HOW}")
+    chips = sorted(Path("/sys/devices/platform").glob("gpio-sim.*/gpiochip0"))
+    if not chips or not os.access("/dev/gpiochip0", os.R_OK | os.W_OK):
+        pytest.skip(f"no pins of gpio-sim that may be used here; {HOW}")
+    try:
+        from gpiozero.pins.local import get_pi_revision
+
+        get_pi_revision()
+    except OSError as error:
+        pytest.skip(f"gpiozero takes this machine for no Pi ({error}); {HOW}")
+    return SimulatedPins(chips[0])

@@ -1,0 +1,127 @@
+"""Buzzer, lights and foot switch through the kernel's own pins, by gpiozero's own choice."""
+
+import queue
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from gpiozero import Device
+
+from benchmate.bench.pins import Pins
+from benchmate.bench.sounding import LAMPS, Signal
+from benchmate.shop.parts import Signals
+
+DARK = (False,) * LAMPS
+LIGHTS = (5, 6, 13, 19, 26)
+TONES_HZ = (466.2, 523.3, 587.3, 740.0, 880.0, 987.8, 1046.5)
+HALF_TONE = 2 ** (1 / 12) - 1
+"""Two tones of the signals are never nearer to each other than two of these."""
+
+Opened = Callable[[Signals], Pins]
+
+
+@pytest.fixture
+def pressed() -> "queue.SimpleQueue[str]":
+    return queue.SimpleQueue()
+
+
+@pytest.fixture
+def opened(lines: Any, pressed: "queue.SimpleQueue[str]") -> Iterator[Opened]:
+    kept = []
+
+    def opened(signals: Signals) -> Pins:
+        kept.append(Pins(signals, pressed.put))
+        return kept[-1]
+
+    yield opened
+    for pins in kept:
+        pins.close()
+    if Device.pin_factory is not None:
+        Device.pin_factory.reset()
+
+
+def test_each_light_drives_its_own_line(lines: Any, opened: Opened) -> None:
+    pins = opened(Signals(lights=LIGHTS))
+    assert pins.fault == ""
+    pins.show(Signal(None, (True, False, True, False, True)))
+    assert [lines.value(line) for line in LIGHTS] == [1, 0, 1, 0, 1]
+    pins.show(Signal(None, DARK))
+    assert [lines.value(line) for line in LIGHTS] == [0] * LAMPS
+
+
+def test_a_short_press_of_the_switch_is_heard(
+    lines: Any, opened: Opened, pressed: "queue.SimpleQueue[str]"
+) -> None:
+    lines.pull(17, up=True)
+    opened(Signals(foot_switch=17))
+    lines.pull(17, up=False)
+    with pytest.raises(queue.Empty):
+        pressed.get(timeout=0.3)
+    lines.pull(17, up=True)
+    assert pressed.get(timeout=5.0) == "press"
+
+
+def test_a_long_press_of_the_switch_is_undo(
+    lines: Any, opened: Opened, pressed: "queue.SimpleQueue[str]"
+) -> None:
+    lines.pull(17, up=True)
+    opened(Signals(foot_switch=17))
+    lines.pull(17, up=False)
+    assert pressed.get(timeout=5.0) == "undo"
+    lines.pull(17, up=True)
+    with pytest.raises(queue.Empty):
+        pressed.get(timeout=0.5)
+
+
+def test_a_line_that_another_program_has_is_told(lines: Any, opened: Opened) -> None:
+    holds = """
+import lgpio
+chip = lgpio.gpiochip_open(0)
+lgpio.gpio_claim_output(chip, 6)
+print("held", flush=True)
+input()
+"""
+    other = subprocess.Popen(
+        [sys.executable, "-c", holds], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+    )
+    assert other.stdout is not None
+    try:
+        assert other.stdout.readline() == "held\n"
+        pins = opened(Signals(lights=LIGHTS))
+        assert "light on GPIO6" in pins.fault
+        assert "another program has it" in pins.fault
+        pins.show(Signal(None, (True,) * LAMPS))
+        assert [lines.value(line) for line in (5, 13, 19, 26)] == [1, 1, 1, 1]
+    finally:
+        other.communicate("\n", timeout=30)
+
+
+def test_nothing_is_left_where_the_person_stands(
+    opened: Opened, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    words = """
+from benchmate.bench.pins import Pins
+from benchmate.shop.parts import Signals
+pins = Pins(Signals(lights=(5,)), print)
+assert pins.fault == "", pins.fault
+pins.close()
+"""
+    subprocess.run([sys.executable, "-c", words], check=True, timeout=50)
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("tone_hz", TONES_HZ)
+def test_the_buzzer_holds_its_pitch(
+    lines: Any, opened: Opened, tone_hz: float, record_property: Callable[[str, object], None]
+) -> None:
+    pins = opened(Signals(buzzer=18))
+    pins.show(Signal(tone_hz, DARK))
+    edges = lines.edges(18, 1.0)
+    record_property("on the line [Hz]", edges / 2)
+    assert edges / 2 == pytest.approx(tone_hz, rel=HALF_TONE)
+    pins.show(Signal(None, DARK))
+    assert lines.edges(18, 0.2) <= 0
