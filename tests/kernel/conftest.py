@@ -30,6 +30,9 @@ def play(stub_bus: int) -> Iterator[Callable[[Callable[[SMBus], None]], None]]:
     threads = []
 
     def play(turn: Callable[[SMBus], None]) -> None:
+        with SMBus(stub_bus) as bus:
+            turn(bus)
+
         def run() -> None:
             with SMBus(stub_bus) as bus:
                 while not stopping.is_set():
