@@ -221,8 +221,10 @@ of_git() {
 
 # The process in which this checkout's benchmate runs, if there is one.
 running() {
-    for words in /proc/[0-9]*/cmdline; do
-        case $(tr '\0' ' ' <"$words" 2>/dev/null) in
+    # Whoever looks for the words has them among his own: it must begin with them.
+    # shellcheck disable=SC2013 # no name under /proc has a space
+    for words in $(grep -lsaF -- "$venv/bin/python" /proc/[0-9]*/cmdline); do
+        case $({ tr '\0' ' ' <"$words"; } 2>/dev/null) in
             "$venv/bin/python "*"-m benchmate "*)
                 words=${words%/cmdline}
                 echo "${words#/proc/}"

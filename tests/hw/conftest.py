@@ -79,7 +79,7 @@ class Checkout:
             cwd=self.folder.parent,
             capture_output=True,
             text=True,
-            timeout=30,
+            timeout=50,
             check=False,
         )
 
