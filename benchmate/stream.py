@@ -15,11 +15,32 @@ from benchmate.errors import Refusal
 Phase = Literal["zeroing", "ready", "bending", "holding", "releasing", "resting", "logged"]
 Cue = Literal["wait", "pump", "slow", "stop", "release", "over"]
 Say = Literal["accept", "again", "over", "measure"]
-FaultWhat = Literal["sensor", "bus", "alignment", "store", "command"]
+FaultWhat = Literal["sensor", "bus", "alignment", "store", "signals", "command"]
+BLINDING: tuple[FaultWhat, ...] = ("sensor", "bus", "alignment", "store")
+"""While one of these stands there is no arm angle and no cue. "signals" (a buzzer, lamp or switch
+that can't be had) and "command" take nothing from the angle."""
 
 
 class _Event(msgspec.Struct, frozen=True, tag_field="event", tag=str.lower):
     """Ground of every event: frozen, tagged with its name."""
+
+
+class Unfinished(_Event, frozen=True, kw_only=True):
+    """A part was begun and not finished: said before any target. ``go_on`` or ``new`` answers."""
+
+    run: str
+    bend: int
+    """The bend at hand, from 1."""
+    hits: int
+    """Hits made of it."""
+    arm: float | None
+    """Arm angle at which the arm stands on the tube as it is bent now; null where nobody knows."""
+    hours: float
+    """Since it was last worked on, as far as this machine's clock can tell."""
+    job_changed: bool
+    """The job's file says something else now."""
+    in_hit: bool = False
+    """The program stopped in the middle of a hit: how far the tube is bent is not known."""
 
 
 class Target(_Event, frozen=True, kw_only=True):
@@ -47,6 +68,8 @@ class Target(_Event, frozen=True, kw_only=True):
     """The drawing's bend angle, where ``bend_angle`` is what planning anew made of it."""
     undone: str = ""
     """One plain sentence when this target is here because a step was taken back, else empty."""
+    zero_at: float | None = None
+    """Arm angle that zero is to be taken at: the rest of a tube that is bent already. None: 0."""
 
 
 class Reading(_Event, frozen=True, kw_only=True):
@@ -139,7 +162,17 @@ class Done(_Event, frozen=True, kw_only=True):
 
 
 Event: TypeAlias = (
-    Target | Reading | Peak | Rest | Verdict | Logged | Fault | Cleared | Aligned | Done
+    Unfinished
+    | Target
+    | Reading
+    | Peak
+    | Rest
+    | Verdict
+    | Logged
+    | Fault
+    | Cleared
+    | Aligned
+    | Done
 )
 
 
@@ -169,11 +202,13 @@ class Command(msgspec.Struct, frozen=True):
 
     word: str
     numbers: tuple[float, ...] = ()
+    insists: bool = False
+    """Said with an exclamation mark: take it, however odd it looks."""
 
 
 BEND_COMMANDS = (
     *("zero", "next", "again", "measured", "bite", "skip", "undo", "quit"),
-    *("turned", "marked", "taped"),
+    *("turned", "marked", "taped", "go_on", "new"),
 )
 SWING_COMMANDS = ("begin", "end", "quit")
 TURN_COMMANDS = (*SWING_COMMANDS, "measured")
@@ -216,6 +251,9 @@ def read_command(line: str, known: tuple[str, ...] = BEND_COMMANDS) -> Command:
         shown = line.strip()[:40].encode("unicode_escape").decode("ascii")
         raise Refusal(f"'{shown}' is no command here; the commands are {', '.join(known)}")
     word, *rest = words
+    insists = word == "measured" and rest != [] and rest[-1].endswith("!")
+    if insists:
+        rest = [part for part in (*rest[:-1], rest[-1][:-1]) if part]
     if word not in _NUMBERS:
         if rest:
             raise Refusal(f"'{word}' takes nothing after it")
@@ -225,8 +263,10 @@ def read_command(line: str, known: tuple[str, ...] = BEND_COMMANDS) -> Command:
         numbers = tuple(float(number) for number in rest)
     except ValueError:
         numbers = ()
+    if word == "taped" and any(number != int(number) for number in numbers[:2]):
+        numbers = ()
     if len(numbers) != len(spans) or not all(
         least <= number <= most for number, (least, most) in zip(numbers, spans, strict=True)
     ):
         raise Refusal(f"'{word}' takes {told}")
-    return Command(word, numbers)
+    return Command(word, numbers, insists)

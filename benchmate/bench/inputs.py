@@ -30,12 +30,12 @@ class Asked(NamedTuple):
 
 
 class Durable(NamedTuple):
-    """The store has committed this bend's row, or why it could not."""
+    """The store has committed the oldest row sent to it, or why it could not."""
 
     t: float
-    bend_id: str
-    bend: int
     failure: str = ""
+    for_good: bool = False
+    """To send the row again is of no use: what is in it can't be kept."""
 
 
 class Closed(NamedTuple):

@@ -18,7 +18,14 @@ TOLERANCE_DEG = 0.5
 def prepare(parser: argparse.ArgumentParser) -> None:
     """Add the command's options."""
     parser.add_argument("job", nargs="?", metavar="JOB", help="name of the job")
-    parser.add_argument("--bend", type=int, default=1, metavar="N", help="start with bend N")
+    parser.add_argument("--bend", type=int, metavar="N", help="start with bend N")
+    unfinished = parser.add_mutually_exclusive_group()
+    unfinished.add_argument(
+        "--go-on", action="store_true", help="go on with a part that was begun and not finished"
+    )
+    unfinished.add_argument(
+        "--new", action="store_true", help="begin a new part, whatever was begun before"
+    )
     parser.add_argument(
         "--as-planned",
         action="store_true",
@@ -100,6 +107,7 @@ def wish(args: argparse.Namespace) -> "WatchRequest":
         store=places.store_file(args.store),
         job=shop.job(args.job) if args.job else _one_bend(args),
         first_bend=args.bend,
+        answer="go_on" if args.go_on else "new" if args.new else None,
         simulate=args.simulate,
         operator=args.operator,
         quick=args.quick,

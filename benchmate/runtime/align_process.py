@@ -7,9 +7,11 @@ from typing import IO
 
 from benchmate import stream
 from benchmate.bench.aligning import AlignSession
+from benchmate.bench.event_loop import Done, EventLoop, read_commands
 from benchmate.bench.inputs import Asked, Closed, Notice
-from benchmate.bench.live import LineWriter, Live, read_commands
 from benchmate.bench.pins import Pins
+from benchmate.bench.session import Row
+from benchmate.bench.writers import LineWriter
 from benchmate.clock import MonotonicClock
 from benchmate.errors import Failure
 from benchmate.runtime.hardware import Hardware, real_hardware, sensor_key, simulated_hardware
@@ -116,7 +118,7 @@ def _session(rig: Hardware, lines: _Lines) -> AlignSession[Mounts] | AlignSessio
 
 def _align(rig: Hardware, kept: Store | None, lines: _Lines) -> int:
     session = _session(rig, lines)
-    live: Live[Sample]
+    live: EventLoop[Sample]
     by_hand = lines.turn and rig.chip.facts.is_encoder and not isinstance(rig, PairedHardware)
     protractor = Protractor(rig.world) if rig.world is not None and by_hand else None
     writer = LineWriter(lines.told, lambda: live.put(Closed(rig.clock.now())))
@@ -134,13 +136,13 @@ def _align(rig: Hardware, kept: Store | None, lines: _Lines) -> int:
         if protractor is not None and (reads := protractor.read([event])):
             live.put(Asked(rig.clock.now(), reads))
 
-    live = Live(session, _Unestimated(), rig.clock, _nothing, emit, pulse=rig.transfers)
+    live = EventLoop(session, _Unestimated(), rig.clock, _nothing, emit, pulse=rig.transfers)
     end_on_signals(live, rig.clock)
     known = stream.TURN_COMMANDS if lines.turn else stream.SWING_COMMANDS
     typed = stream.lines_in(lines.asked)
     asked = _moving(read_commands(typed, known, rig.clock), rig, turn=lines.turn)
     try:
-        live.run(rig.sampler().turns(), asked, Pins(Signals(), live.press))
+        live.run(rig.sampler().turns, asked, Pins(Signals(), live.press))
     finally:
         writer.close()
     return 0 if session.learned is not None else 1
@@ -167,5 +169,5 @@ def _known(bench: Bench, store: Path) -> tuple[Calibration | None, Mount | None]
     )
 
 
-def _nothing(*_: object) -> None:
+def _nothing(row: Row, done: Done) -> None:  # noqa: ARG001 - a Keep's shape
     raise Failure("aligning logs no bends")

@@ -9,7 +9,7 @@ from benchmate.clock import Clock
 
 
 class Inbox(Protocol):
-    """Takes notices, also in a signal handler; ``benchmate.bench.live.Live`` is one."""
+    """Takes notices, also in a signal handler; ``benchmate.bench.event_loop.EventLoop`` is one."""
 
     def put(self, given: Closed) -> None:
         """Hand it in."""

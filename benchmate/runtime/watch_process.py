@@ -1,56 +1,43 @@
 """The bench process, put together: shop, store, sensor, session, whoever is at the pump."""
 
-import logging
-import math
 import threading
-import uuid
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
 from pathlib import Path
-from typing import IO, Protocol
-
-import msgspec
+from typing import IO, Any, Literal
 
 from benchmate import stream
-from benchmate.bench.following import followed
+from benchmate.bench.estimation import estimated
+from benchmate.bench.event_loop import Done, EventLoop, Keep, read_commands
 from benchmate.bench.inputs import Asked, Closed, Durable, Notice
-from benchmate.bench.live import LineWriter, Live, read_commands
-from benchmate.bench.piece import Model
 from benchmate.bench.pins import Pins
-from benchmate.bench.session import Output, Session
+from benchmate.bench.session import Row, Session, Told, Unfinished
 from benchmate.bench.supply import SupplyWatch
-from benchmate.bench.task import Task
+from benchmate.bench.writers import LineWriter
 from benchmate.checks.power import Voltage
-from benchmate.clock import MonotonicClock
+from benchmate.clock import Clock, MonotonicClock
 from benchmate.errors import Failure, Refusal
-from benchmate.layout.as_bent import AsBent
-from benchmate.layout.distances import Distance
-from benchmate.layout.plan import Plan, is_laid_out, plan_job
-from benchmate.layout.plan_update import PlanUpdate, update_plan
 from benchmate.runtime.hardware import (
     AlignedSensor,
     Hardware,
-    caution,
     real_hardware,
     simulated_hardware,
 )
+from benchmate.runtime.run_setup import RunSetup, new_run, setup_for, unfinished_run
 from benchmate.runtime.shutdown_signals import end_on_signals
 from benchmate.runtime.simulation import Hand, Person, PersonThread, learned_sensor, worked_by_hand
 from benchmate.runtime.stored_alignment import NotAligned, stored_sensor
-from benchmate.runtime.trial_store import found_for
 from benchmate.runtime.watchdog import Watchdog
 from benchmate.screen.state.bench_state import BenchState, after
 from benchmate.screen.text.stream_lines import Teller, summary
 from benchmate.sensing.sample import ArmEstimate
 from benchmate.shop import Shop
-from benchmate.shop.parts import Die, Job, Signals, Tube
+from benchmate.shop.parts import Job, Signals
+from benchmate.sim.bench import SimBench
 from benchmate.sim.clock import QuickClock
 from benchmate.sim.operator import Operator
-from benchmate.springback import Springback
-from benchmate.store import BendRecord, Log, Store
-from benchmate.store.learning import model_for
+from benchmate.store import BendRecord, RowRefused, RunRecord, Store
 
-_log = logging.getLogger(__name__)
 QUICK_S = 4 * 3600.0
 """A rehearsal that takes longer by its own clock has got stuck."""
 Emit = Callable[[stream.Event], None]
@@ -63,7 +50,10 @@ class WatchRequest:
     shop: Shop
     store: Path
     job: Job
-    first_bend: int = 1
+    first_bend: int | None = None
+    """None: the first, or where an unfinished part stands."""
+    answer: Literal["go_on", "new"] | None = None
+    """What is to be done with an unfinished part; None: it is asked."""
     simulate: bool = False
     operator: bool = False
     quick: bool = False
@@ -76,63 +66,70 @@ def watch_plain(wish: WatchRequest, lines: IO[str], out: IO[str]) -> int:
     """Run as the plain stream: events to ``out``, commands from ``lines``."""
     if wish.quick:
         return rehearse_quickly(wish, lambda event: _write(out, event), {})
-    return _live(wish, lines, lambda gone: LineWriter(out, gone))
+    writers: list[LineWriter] = []
+
+    def writer(gone: Callable[[], None]) -> Emit:
+        writers.append(LineWriter(out, gone))
+        return writers[0]
+
+    try:
+        return _live(wish, lines, writer)
+    finally:
+        for each in writers:
+            each.close()
 
 
 def watch_as_text(wish: WatchRequest, lines: IO[str], out: IO[str]) -> int:
     """Run with the events told in plain sentences, for where there is no terminal."""
-    told = TextWriter(out, wish)
+    teller = Teller(wish.job.unit or wish.shop.bench.unit)
+    so_far = [BenchState(job=wish.job.job, rehearsal=wish.simulate)]
     truth: dict[int, float] = {}
-    status = (
-        rehearse_quickly(wish, told, truth)
-        if wish.quick
-        else _live(wish, lines, lambda _gone: told)
-    )
-    told.sum_up(truth)
+
+    def follow(event: stream.Event) -> None:
+        so_far[0] = after(so_far[0], event, 0.0)
+
+    if wish.quick:
+
+        def tell(event: stream.Event) -> None:
+            follow(event)
+            if (line := teller.tell(event)) is not None:
+                out.write(line + "\n")
+                out.flush()
+
+        status = rehearse_quickly(wish, tell, truth)
+        _sum_up(out, so_far[0], truth)
+        return status
+    writers: list[LineWriter] = []
+
+    def writer(gone: Callable[[], None]) -> Emit:
+        writers.append(LineWriter(out, gone, teller.tell))
+
+        def write(event: stream.Event) -> None:
+            follow(event)
+            writers[0](event)
+
+        return write
+
+    heard = True
+    try:
+        status = _live(wish, lines, writer)
+    finally:
+        for each in writers:
+            heard = each.close()
+    if heard:
+        _sum_up(out, so_far[0], truth)
     return status
 
 
-class Writer(Protocol):
-    """Takes events for whoever reads."""
-
-    def __call__(self, event: stream.Event) -> None:
-        """Write one event."""
-        ...
-
-    def close(self) -> None:
-        """Write what waits."""
-        ...
+def _sum_up(out: IO[str], state: BenchState, truth: Mapping[int, float]) -> None:
+    """Write what the job came to; ``truth``: what a simulated tube was really bent to."""
+    out.write(summary(state) + "\n")
+    if truth:
+        bends = ", ".join(f"{number} {angle:.2f}" for number, angle in truth.items())
+        out.write(f"What the simulated tube was really bent to: {bends} degrees.\n")
 
 
-class TextWriter:
-    """Writes events as sentences; keeps what a summary needs."""
-
-    def __init__(self, out: IO[str], wish: WatchRequest) -> None:
-        self._out = out
-        self._teller = Teller(wish.job.unit or wish.shop.bench.unit)
-        self._state = BenchState(job=wish.job.job, rehearsal=wish.simulate)
-
-    def __call__(self, event: stream.Event) -> None:
-        """Write one event, if it is worth a line."""
-        self._state = after(self._state, event, 0.0)
-        if (line := self._teller.tell(event)) is not None:
-            self._out.write(line + "\n")
-            self._out.flush()
-
-    def close(self) -> None:
-        """Nothing waits."""
-
-    def sum_up(self, truth: Mapping[int, float]) -> None:
-        """Write what the job came to; ``truth``: what a simulated tube was really bent to."""
-        self._out.write(summary(self._state) + "\n")
-        if truth:
-            bends = ", ".join(f"{number} {angle:.2f}" for number, angle in truth.items())
-            self._out.write(f"What the simulated tube was really bent to: {bends} degrees.\n")
-
-
-def _live(
-    wish: WatchRequest, lines: IO[str], writer: Callable[[Callable[[], None]], Writer]
-) -> int:
+def _live(wish: WatchRequest, lines: IO[str], writer: Callable[[Callable[[], None]], Emit]) -> int:
     bench = wish.shop.bench
     rig = (
         simulated_hardware(bench, MonotonicClock(), wish.seed)
@@ -140,49 +137,49 @@ def _live(
         else real_hardware(bench)
     )
     clock = rig.clock
-    ended: list[Live[ArmEstimate]] = []
+    ended: list[EventLoop[ArmEstimate]] = []
     out = writer(lambda: ended[0].put(Closed(clock.now())) if ended else None)
-    try:
-        learned = _sensor(wish, out)
-        with Store.open(wish.store, clock) as store:
-            session = _session(wish, rig, learned, store)
-            person: PersonThread | None = None
-            hand: Hand | None = None
+    learned = _sensor(wish, out)
+    with Store.open(wish.store, clock) as store:
+        opened = _opened(wish, rig, learned, store, clock)
+        session = opened.session
+        person: PersonThread | None = None
+        hand: Hand | None = None
 
-            def emit(event: stream.Event) -> None:
-                out(event)
-                if person is not None:
-                    person.hear(event)
-                elif hand is not None:
-                    hand.hear(event, clock.now())
-
-            live = Live(
-                session, rig.estimator(learned), clock, _keep_in(store), emit, pulse=rig.transfers
-            )
-            ended.append(live)
-            if rig.world is not None:
-                _load(wish, rig)
-                if wish.operator:
-                    person = PersonThread(Operator(rig.world, wish.seed), clock, live.put)
-                else:
-                    hand = Hand(rig.world)
-            known = stream.BEND_COMMANDS + (stream.REHEARSAL_COMMANDS if hand else ())
-            asked: Iterator[Notice] = read_commands(stream.lines_in(lines), known, clock)
-            if hand is not None:
-                asked = worked_by_hand(asked, hand)
-            end_on_signals(live, clock)
-            # A rehearsal touches no pins: the real bench may be in use beside it.
-            pins = Pins(Signals() if wish.simulate else bench.signals, live.press)
-            supply = SupplyWatch(_tells_nothing if wish.simulate else Voltage(), clock, live.put)
-            supply.start()
-            with Watchdog(rig.transfers):
-                live.run(rig.sampler(learned).turns(), asked, pins)
-            supply.stop()
+        def emit(event: stream.Event) -> None:
+            opened.set_up(event)
+            out(event)
             if person is not None:
-                person.stop()
-            _all_kept(session, wish.store)
-    finally:
-        out.close()
+                person.hear(event)
+            elif hand is not None:
+                hand.hear(event, clock.now())
+
+        live = EventLoop(
+            session, rig.estimator(learned), clock, _keep_in(store), emit, pulse=rig.transfers
+        )
+        ended.append(live)
+        if rig.world is not None:
+            if wish.operator:
+                person = PersonThread(Operator(rig.world, wish.seed), clock, live.put)
+            else:
+                hand = Hand(rig.world)
+        known = stream.BEND_COMMANDS + (stream.REHEARSAL_COMMANDS if hand else ())
+        asked: Iterator[Notice] = read_commands(stream.lines_in(lines), known, clock)
+        if hand is not None:
+            asked = worked_by_hand(asked, hand)
+        end_on_signals(live, clock)
+        for word in opened.answers:
+            live.put(Asked(clock.now(), stream.Command(word)))
+        # A rehearsal touches no pins: the real bench may be in use beside it.
+        pins = Pins(Signals() if wish.simulate else bench.signals, live.press)
+        supply = SupplyWatch(_tells_nothing if wish.simulate else Voltage(), clock, live.put)
+        supply.start()
+        with Watchdog(rig.transfers):
+            live.run(rig.sampler(learned).turns, asked, pins)
+        supply.stop()
+        if person is not None:
+            person.stop()
+        _all_kept(session, wish.store)
     return 0
 
 
@@ -202,28 +199,30 @@ def rehearse_quickly(wish: WatchRequest, emit: Emit, truth: dict[int, float]) ->
     if world is None:
         raise Failure("a quick run needs a simulated bench")
     estimator = rig.estimator(learned)
-    _load(wish, rig)
     person: Person = Operator(world, wish.seed)
     with Store.open(wish.store) as store:
-        session = _session(wish, rig, learned, store)
+        opened = _opened(wish, rig, learned, store, MonotonicClock())
+        session = opened.session
         keep = _keep_in(store)
 
-        def deal(outputs: list[Output]) -> None:
+        def deal(outputs: list[Told]) -> None:
             for output in outputs:
-                if isinstance(output, BendRecord):
-                    failure = _kept(keep, output)
-                    deal(session.step(Durable(clock.now(), output.bend_id, output.bend, failure)))
-                else:
+                if isinstance(output, stream.Event):
+                    opened.set_up(output)
                     emit(output)
                     person.hear(output, clock.now())
                     if isinstance(output, stream.Verdict):
                         truth[output.bend] = world.true_bend_angle
+                else:
+                    deal(session.step(_kept(keep, output, clock)))
 
         deal(session.open())
+        for word in opened.answers:
+            deal(session.step(Asked(clock.now(), stream.Command(word))))
         until = clock.now() + QUICK_S
         for told in rig.sampler(learned).turns():
             if told is not None:
-                deal(session.step(followed(estimator, told)))
+                deal(session.step(estimated(estimator, told)))
             now = clock.now()
             for word in person.act(now):
                 deal(session.step(Asked(now, stream.read_command(word))))
@@ -235,73 +234,74 @@ def rehearse_quickly(wish: WatchRequest, emit: Emit, truth: dict[int, float]) ->
     return 0
 
 
-def _session(wish: WatchRequest, rig: Hardware, learned: AlignedSensor, store: Store) -> Session:
-    calibration, mounts = learned.calibration, learned.mounts
-    shop, job = wish.shop, wish.job
-    die, tube = shop.die(job.die), shop.tube(job.tube)
-    with Log.open(wish.store) as log:
-        model = model_for(log, shop.bench, die, tube, job.lot, simulated=wish.simulate, store=store)
-    model = replace(model, over_limit=job.over_chance_pct / 100)
-    plan = _plan(wish, die, tube, model)
-    angles = tuple(bend.bend_angle_deg for bend in plan.bends)
-    if not 1 <= wish.first_bend <= len(angles):
-        raise Refusal(f"{job.job} has no bend {wish.first_bend}; it has bends 1 to {len(angles)}")
-    task = Task(
-        job=job.job,
-        die=die,
-        tube=tube,
-        lot=job.lot,
-        tolerance_deg=job.tolerance_deg,
-        bend_angles=angles,
-        first_bend=wish.first_bend,
-        follows_tube=shop.bench.arm.follows_tube,
-        bites=shop.bench.arm.bites,
-        simulated=wish.simulate,
-        caution=caution(shop.bench),
-        setup={
-            "bench": msgspec.to_builtins(shop.bench),
-            "die": msgspec.to_builtins(die),
-            "tube": msgspec.to_builtins(tube),
-        },
-        sensor={
-            "chip": rig.chip.kind,
-            "address": rig.chip.address,
-            "rate_hz": rig.chip.rate_hz,
-            "mount": mounts.arm.to_plain(),
-            "frame": None if mounts.frame is None else mounts.frame.to_plain(),
-            "calibration": None if calibration is None else calibration.to_plain(),
-        },
+@dataclass(slots=True)
+class _Opened:
+    """A session as it begins, and what has to follow when it goes on with an unfinished part."""
+
+    session: Session
+    setup: RunSetup
+    unfinished: Unfinished | None
+    answers: tuple[str, ...]
+    """What answers the question about the unfinished part beforehand."""
+    world: SimBench | None
+    _stands: bool = False
+
+    def set_up(self, event: stream.Event) -> None:
+        """Have the simulated bench stand as the run's tube did, before its first target is told."""
+        if self.world is None or self._stands or not isinstance(event, stream.Target):
+            return
+        self._stands = True
+        self.world.load(self.setup.die, self.setup.tube, self.setup.job.lot)
+        run = self.session.state.run
+        if run.sitting > 1:
+            peaks = [hit.peak for hit in run.bend.hits]
+            self.world.stand(run.bend.number - run.task.first_bend, peaks)
+
+
+def _opened(
+    wish: WatchRequest, rig: Hardware, learned: AlignedSensor, store: Store, clock: Clock
+) -> _Opened:
+    seed = wish.seed if wish.simulate else None
+    setup = setup_for(
+        wish.shop,
+        wish.job,
+        wish.store,
+        first_bend=wish.first_bend or 1,
+        as_planned=wish.as_planned,
+        seed=seed,
     )
+    sensor = _sensor_facts(rig, learned)
+    unfinished = unfinished_run(setup, wish.store, sensor, clock)
+    run = new_run(setup, wish.store, store, sensor)
+    answers = _answers(wish, unfinished)
+    return _Opened(Session(run, unfinished), setup, unfinished, answers, rig.world)
 
-    def replanned(done: Sequence[AsBent], taped: Sequence[Distance], learned: Model) -> PlanUpdate:
-        return update_plan(
-            plan,
-            done,
-            (die, tube, learned),
-            distances=taped,
-            unit=job.unit or shop.bench.unit,
-            angles_within_deg=_angles_within_deg(job),
-            keep=wish.as_planned,
+
+def _answers(wish: WatchRequest, unfinished: Unfinished | None) -> tuple[str, ...]:
+    """Give the commands that answer for an unfinished part, and lead to the bend asked for."""
+    if wish.answer is None or unfinished is None:
+        return ()
+    if wish.answer == "new" or wish.first_bend is None:
+        return (wish.answer,)
+    at = unfinished.run.bend.number
+    if wish.first_bend < at:
+        raise Refusal(
+            f"bend {wish.first_bend} of this part is done and bend {at} is at hand: leave --bend"
+            " out to go on there, or say --new to begin another part"
         )
-
-    # A bend asked for on the command line has no tube to be marked.
-    on = replanned if is_laid_out(job) else None
-    return Session(task, model, lambda: str(uuid.uuid4()), on)
+    return ("go_on", *("skip",) * (wish.first_bend - at))
 
 
-def _angles_within_deg(job: Job) -> float:
-    """Give how far planning anew may move a bend angle from the drawing's.
-
-    A drawing's angle and tolerance stand, unless the job says which points matter instead.
-    """
-    return math.inf if job.fit else job.tolerance_deg / 2.0
-
-
-def _plan(wish: WatchRequest, die: Die, tube: Tube, model: Springback) -> Plan:
-    """Lay the job out as ``plan`` does: by what trial pieces showed, where there were any."""
-    with Log.open(wish.store) as log:
-        found = found_for(log, die, tube)
-    return plan_job(wish.job, die, tube, model, found=found)
+def _sensor_facts(rig: Hardware, learned: AlignedSensor) -> dict[str, Any]:
+    calibration, mounts = learned.calibration, learned.mounts
+    return {
+        "chip": rig.chip.kind,
+        "address": rig.chip.address,
+        "rate_hz": rig.chip.rate_hz,
+        "mount": mounts.arm.to_plain(),
+        "frame": None if mounts.frame is None else mounts.frame.to_plain(),
+        "calibration": None if calibration is None else calibration.to_plain(),
+    }
 
 
 def _sensor(wish: WatchRequest, emit: Emit) -> AlignedSensor:
@@ -314,38 +314,45 @@ def _sensor(wish: WatchRequest, emit: Emit) -> AlignedSensor:
         raise
 
 
-def _load(wish: WatchRequest, rig: Hardware) -> None:
-    if rig.world is not None:
-        job = wish.job
-        rig.world.load(wish.shop.die(job.die), wish.shop.tube(job.tube), job.lot)
+def _keep_in(store: Store) -> Keep:
+    def keep(row: Row, done: Done) -> None:
+        match row:
+            case BendRecord():
+                promise: Any = store.append(row)
+            case RunRecord():
+                promise = store.begin_run(row)
+            case _:
+                promise = store.keep_input(row)
 
+        def answered(kept: Any) -> None:
+            failure = kept.exception()
+            done(str(failure or ""), for_good=isinstance(failure, RowRefused))
 
-def _keep_in(store: Store) -> Callable[[BendRecord, Callable[[str], None]], None]:
-    def keep(record: BendRecord, done: Callable[[str], None]) -> None:
-        promise = store.append(record)
-        promise.add_done_callback(lambda kept: done(str(kept.exception() or "")))
+        promise.add_done_callback(answered)
 
     return keep
 
 
-def _kept(keep: Callable[[BendRecord, Callable[[str], None]], None], record: BendRecord) -> str:
+def _kept(keep: Keep, row: Row, clock: Clock) -> Durable:
+    """Wait until the row is durable, or can't be."""
     answered = threading.Event()
-    answers: list[str] = []
+    answers: list[Durable] = []
 
-    def done(failure: str) -> None:
-        answers.append(failure)
+    def done(failure: str, *, for_good: bool = False) -> None:
+        answers.append(Durable(clock.now(), failure, for_good))
         answered.set()
 
-    keep(record, done)
+    keep(row, done)
     answered.wait()
     return answers[0]
 
 
 def _all_kept(session: Session, store: Path) -> None:
-    if session.unkept:
-        raise Failure(f"{store}: {session.failure}")
-    if session.failure:
-        raise Failure(session.failure)
+    state = session.state
+    if state.unkept:
+        raise Failure(f"{store}: {state.failure}")
+    if state.failure:
+        raise Failure(state.failure)
 
 
 def _write(out: IO[str], event: stream.Event) -> None:

@@ -121,6 +121,17 @@ class SimBench:
             self._places += 1
             self._clamp()
 
+    def stand(self, places: int, peaks: Sequence[float]) -> None:
+        """Have the tube stand so many places on, pressed there to these arm angles and let off."""
+        with self._wire.lock:
+            self._places = places
+            self._clamp()
+            for peak in peaks:
+                self._place = self._loaded.press(peak)
+            if self._bench.arm.follows_tube:
+                rest = self._home + self._loaded.rest_deg
+                self._go_back(self.clock.now(), rest, _CARRY_DPS, bounce=0.0)
+
     @property
     def pace(self) -> Pace:
         """How the next stroke will be."""

@@ -4,7 +4,7 @@ from typing import Literal
 
 from benchmate.sim.bench import SimBench
 from benchmate.sim.draws import chance
-from benchmate.stream import Cleared, Event, Fault, Reading, Target, Verdict
+from benchmate.stream import Cleared, Event, Fault, Reading, Target, Unfinished, Verdict
 
 Protractor = Literal["never", "when asked", "always"]
 Hand = Literal["off", "pump", "slow", "stop"]
@@ -64,11 +64,15 @@ class Operator:
         self._bite: Literal["none", "holding", "going back"] = "none"
         self._bite_at = 0.0
         self._place_due = False
+        self._asked = False
+        """Whether to go on with an unfinished part is asked."""
         self._miss_deg = 0.0
 
     def hear(self, event: Event, now: float) -> None:
         """Take one event of the stream at the time now [s]."""
         match event:
+            case Unfinished():
+                self._asked = True
             case Target():
                 self._take_target(event)
             case Reading():
@@ -85,6 +89,9 @@ class Operator:
 
     def act(self, now: float) -> tuple[str, ...]:
         """Do what is due at the time now [s]; give the commands that the person sends."""
+        if self._asked:
+            self._asked = False
+            return ("go_on",)
         if self._place_due:
             self._place_due = False
             self._world.next_place()
@@ -169,6 +176,9 @@ class Operator:
     def _answer(self, now: float) -> tuple[str, ...]:
         verdict = self._verdict
         if verdict is None or now - self._verdict_at < _THINK_S or not self._world.standing:
+            return ()
+        if verdict.say == "again" and self._zero_due is not None:
+            # A tube that was bent before a stop is zeroed first.
             return ()
         self._verdict = None
         asked = verdict.say == "measure" or verdict.worth >= _WORTH_DEG

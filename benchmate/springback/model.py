@@ -74,6 +74,10 @@ class Springback:
         figure = self.belief().free_radius_mm
         return figure.value, figure.sd
 
+    def slack_deg(self) -> float:
+        """Give the arm rotation from zero that is expected to bend nothing."""
+        return self.belief().slack_deg.value
+
     def belief(self) -> Belief:
         """Give what is known of this setup in trade words."""
         return believed(self.knowledge, self.setup)

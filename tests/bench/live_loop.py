@@ -25,12 +25,11 @@ import msgspec
 import numpy as np
 
 from benchmate import stream
+from benchmate.bench.event_loop import EventLoop, LineWriter
 from benchmate.bench.inputs import Closed, Notice
-from benchmate.bench.live import LineWriter, Live
 from benchmate.bench.pins import Pins
 from benchmate.bench.sampler import Told
-from benchmate.bench.session import Session
-from benchmate.bench.task import Task
+from benchmate.bench.session import Session, Task
 from benchmate.clock import MonotonicClock
 from benchmate.places import starter_shop
 from benchmate.runtime.hardware import simulated_hardware
@@ -127,7 +126,7 @@ def run(seconds: float, rate: float, out_path: Path) -> tuple[np.ndarray, np.nda
             writer(event)
             person.hear(event)
 
-        live = Live(session, estimator, clock, lambda _, done: done(""), emit)
+        live = EventLoop(session, estimator, clock, lambda _, done: done(""), emit)
         person = PersonThread(Operator(rig.world, 1), clock, live.put)
         turns: Iterator[Told | None] = rig.sampler(learned).turns()
 

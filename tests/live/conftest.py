@@ -1,7 +1,7 @@
 """A scripted arm, a model that knows its tube, and a session fed from both."""
 
-import itertools
 import math
+import uuid
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 from random import Random
@@ -9,16 +9,14 @@ from random import Random
 import pytest
 
 from benchmate import stream
-from benchmate.bench.course import CarryOn
 from benchmate.bench.inputs import Asked, Durable, Input
-from benchmate.bench.session import Output, Session
-from benchmate.bench.task import Task
+from benchmate.bench.session import Replan, Session, Task, Told, Unfinished, begun, folded, journal
 from benchmate.layout.plan import plan_job
 from benchmate.layout.plan_update import update_plan
 from benchmate.sensing.sample import ArmEstimate
 from benchmate.shop.parts import Die, Job, JobBend, Tube
 from benchmate.springback.bend import Aim, Bend
-from benchmate.store.record import BendRecord
+from benchmate.store.record import BendRecord, RunInput, RunRecord
 
 DIE = Die(die="arch-60", for_od_mm=25.0, centreline_radius_mm=60.0, max_angle_deg=180.0)
 TUBE = Tube(
@@ -106,6 +104,10 @@ class Known:
         """Give the die's radius: this steel's arc doesn't open."""
         return DIE.centreline_radius_mm, 0.1
 
+    def slack_deg(self) -> float:
+        """Give the slack."""
+        return self.slack
+
     def learn(self, bends: tuple[Bend, ...]) -> "Known":
         """Remember the bends."""
         return replace(self, taught=(*self.taught, *bends))
@@ -119,7 +121,11 @@ class Bender:
         self.arm = arm
         self.events: list[stream.Event] = []
         self.rows: list[BendRecord] = []
+        self.runs: list[RunRecord] = []
+        self.journal: list[RunInput] = []
         self.store_works = True
+        self.snug = 0.0
+        """Where on the sensor's own scale the arm is snug on a straight tube."""
         self._take(session.open())
 
     def give(self, *inputs: Input) -> None:
@@ -130,6 +136,10 @@ class Bender:
     def say(self, line: str) -> None:
         """Ask for something as the stream's reader would hear it."""
         self.give(Asked(self.arm.t, stream.read_command(line)))
+
+    def foot(self) -> None:
+        """Press the foot switch."""
+        self.give(Asked(self.arm.t, stream.Command("press")))
 
     def hold(self, seconds: float) -> None:
         """Let the arm stand."""
@@ -151,6 +161,25 @@ class Bender:
         self.move(back_to, dps=30.0)
         self.hold(0.8)
 
+    def do(self, *deeds: str) -> None:
+        """Do as a person at the bender does: "zero", "press 93.7 91.0", or a command.
+
+        A bend begins with the arm snug at 0.
+        """
+        for deed in deeds:
+            match deed.split():
+                case ["zero"]:
+                    if not self.session.state.run.bend.hits:
+                        self.arm.at = self.snug
+                    self.zero()
+                case ["press", peak, rest]:
+                    self.press(self.snug + float(peak), self.snug + float(rest))
+                case ["half", peak]:
+                    self.move(self.snug + float(peak))
+                case _:
+                    self.say(deed)
+                    self.hold(0.1)
+
     def last(self, kind: type[stream.Event]) -> stream.Event:
         """Give the newest event of a kind."""
         return next(event for event in reversed(self.events) if isinstance(event, kind))
@@ -163,17 +192,28 @@ class Bender:
         """Name the events that are not readings, in order."""
         return [type(e).__name__ for e in self.events if not isinstance(e, stream.Reading)]
 
-    def _take(self, outputs: list[Output]) -> None:
+    @property
+    def entries(self) -> list[journal.Entry]:
+        """Give the journal read back."""
+        return [journal.read(each.kind, each.payload) for each in self.journal]
+
+    def _take(self, outputs: list[Told]) -> None:
         for output in outputs:
-            if not isinstance(output, BendRecord):
-                self.events.append(output)
-                continue
-            self.rows.append(output)
-            failure = "" if self.store_works else "disk full"
-            self.give(Durable(self.arm.t, output.bend_id, output.bend, failure))
+            match output:
+                case BendRecord():
+                    self.rows.append(output)
+                case RunRecord():
+                    self.runs.append(output)
+                case RunInput():
+                    if self.store_works:
+                        self.journal.append(output)
+                case _:
+                    self.events.append(output)
+                    continue
+            self.give(Durable(self.arm.t, "" if self.store_works else "disk full"))
 
 
-def planned_part(angles: tuple[float, ...], model: Known, within: float) -> CarryOn:
+def planned_part(angles: tuple[float, ...], model: Known, within: float) -> Replan:
     """Lay a flat part of 300 mm straights out and give what plans its rest anew."""
     job = Job(
         job="trellis",
@@ -189,37 +229,53 @@ def planned_part(angles: tuple[float, ...], model: Known, within: float) -> Carr
     )
 
 
+def make_bender(
+    *,
+    angles: tuple[float, ...] = (90.0, 45.0),
+    arm: Arm | None = None,
+    model: Known | None = None,
+    first_bend: int = 1,
+    follows_tube: bool = True,
+    bites: bool = False,
+    part: bool = False,
+    within: float = math.inf,
+    caution: str = "",
+    run: int = 1,
+    after: Bender | None = None,
+) -> Bender:
+    """Make a bender for a job of bends at 90 and 45 degrees, or as asked.
+
+    ``after``: another bender's session was stopped, and this one finds its journal.
+    """
+    known = model or Known()
+    task = Task(
+        run_id=str(uuid.UUID(int=run)),
+        job="trellis",
+        die=DIE,
+        tube=TUBE,
+        lot="A",
+        tolerance_deg=0.5,
+        bend_angles=angles,
+        first_bend=first_bend,
+        follows_tube=follows_tube,
+        bites=bites,
+        replan=planned_part(angles, known, within) if part else None,
+        caution=caution,
+    )
+    if after is None:
+        return Bender(Session(begun(task, known)), arm or Arm())
+    unfinished = Unfinished(
+        run=folded(task, known, after.entries),
+        entries=len(after.journal),
+        hours=0.5,
+        job_changed=False,
+        logged={row.bend_id: row for row in after.rows},
+    )
+    fresh = replace(task, run_id=str(uuid.UUID(int=run + 1)))
+    return Bender(Session(begun(fresh, known), unfinished), arm or Arm())
+
+
 @pytest.fixture
 def bender() -> Callable[..., Bender]:
-    """Make a bender for a job of bends at 90 and 45 degrees, or as asked."""
-
-    def make(
-        *,
-        angles: tuple[float, ...] = (90.0, 45.0),
-        arm: Arm | None = None,
-        model: Known | None = None,
-        first_bend: int = 1,
-        follows_tube: bool = True,
-        bites: bool = False,
-        part: bool = False,
-        within: float = math.inf,
-        caution: str = "",
-    ) -> Bender:
-        known = model or Known()
-        task = Task(
-            job="trellis",
-            die=DIE,
-            tube=TUBE,
-            lot="A",
-            tolerance_deg=0.5,
-            bend_angles=angles,
-            first_bend=first_bend,
-            follows_tube=follows_tube,
-            bites=bites,
-            caution=caution,
-        )
-        ids = (f"bend-{number}" for number in itertools.count(1))
-        carry = planned_part(angles, known, within) if part else None
-        return Bender(Session(task, known, lambda: next(ids), carry), arm or Arm())
-
-    return make
+    """Give what makes a bender."""
+    return make_bender

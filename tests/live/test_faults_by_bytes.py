@@ -5,6 +5,7 @@ A bend is under way on a simulated bench, through driver, sampler, estimator and
 
 import functools
 import math
+import uuid
 from collections.abc import Callable, Iterator
 from typing import NamedTuple
 
@@ -12,11 +13,10 @@ import msgspec
 import pytest
 
 from benchmate import stream
-from benchmate.bench.following import followed
+from benchmate.bench.estimation import estimated
 from benchmate.bench.inputs import Asked, Durable, Input
 from benchmate.bench.sampler import Told
-from benchmate.bench.session import Session
-from benchmate.bench.task import Task
+from benchmate.bench.session import Session, Task, begun
 from benchmate.places import starter_shop
 from benchmate.runtime.hardware import AlignedSensor, simulated_hardware
 from benchmate.runtime.simulation import learned_sensor
@@ -29,7 +29,7 @@ from benchmate.sim.chips.lsm6dso import Lsm6dso
 from benchmate.sim.clock import QuickClock
 from benchmate.sim.faults import FaultInjector
 from benchmate.springback import Springback
-from benchmate.store.record import BendRecord
+from benchmate.store.record import BendRecord, RunInput, RunRecord
 
 SHOP = Shop.for_job(starter_shop(), "trellis-knee")
 JOB = SHOP.job("trellis-knee")
@@ -61,9 +61,15 @@ class Bending:
         die, tube = SHOP.die(JOB.die), SHOP.tube(JOB.tube)
         self.world.load(die, tube)
         task = Task(
-            job=JOB.job, die=die, tube=tube, lot="", tolerance_deg=0.5, bend_angles=(90.0, 45.0)
+            run_id=str(uuid.UUID(int=1)),
+            job=JOB.job,
+            die=die,
+            tube=tube,
+            lot="",
+            tolerance_deg=0.5,
+            bend_angles=(90.0, 45.0),
         )
-        self._session = Session(task, Springback(rig.bench, die, tube), iter("abcdefgh").__next__)
+        self._session = Session(begun(task, Springback(rig.bench, die, tube)))
         self._estimator = rig.estimator(learned)
         self._turns: Iterator[Told | None] = rig.sampler(learned).turns()
         self.events: list[tuple[float, stream.Event]] = []
@@ -84,7 +90,7 @@ class Bending:
         until = self.clock.now() + seconds
         for told in self._turns:
             if told is not None:
-                self._give(followed(self._estimator, told))
+                self._give(estimated(self._estimator, told))
             if self.clock.now() >= until:
                 return
 
@@ -100,7 +106,8 @@ class Bending:
         for out in self._session.open() if given is None else self._session.step(given):
             if isinstance(out, BendRecord):
                 self.rows.append(out)
-                self._give(Durable(self.clock.now(), out.bend_id, out.bend))
+            if isinstance(out, BendRecord | RunRecord | RunInput):
+                self._give(Durable(self.clock.now()))
             else:
                 self.events.append((self.clock.now(), out))
 

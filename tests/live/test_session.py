@@ -707,7 +707,7 @@ def test_a_bend_that_the_store_never_took_is_no_good_end(bender: Make) -> None:
     at.press(93.7, 91.0)
     at.say("quit")
     assert at.session.finished
-    assert at.session.unkept == 1
+    assert at.session.state.unkept == 1
     assert not at.all(stream.Done)
 
 
@@ -824,7 +824,7 @@ def test_a_session_that_never_saw_an_arm_ends_with_no_done_and_says_why(bender: 
     at.give(Lost(at.arm.t, "bus", "no answer: check the cable"))
     assert at.session.finished
     assert not at.all(stream.Done)
-    assert at.session.failure == "no arm angle ever came: no answer: check the cable"
+    assert at.session.state.failure == "no arm angle ever came: no answer: check the cable"
 
 
 def test_a_session_that_lost_its_arm_in_the_end_has_worked(bender: Make) -> None:
@@ -833,7 +833,7 @@ def test_a_session_that_lost_its_arm_in_the_end_has_worked(bender: Make) -> None
     at.give(Lost(at.arm.t, "bus", "no answer: check the cable"))
     at.say("quit")
     assert isinstance(at.events[-1], stream.Done)
-    assert at.session.failure == ""
+    assert at.session.state.failure == ""
 
 
 @pytest.mark.parametrize("hits", [1, 2])

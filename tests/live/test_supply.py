@@ -69,7 +69,7 @@ def test_it_stands_in_the_readings_blinds_nobody_and_marks_the_bend(bender) -> N
     at.give(Advised(at.arm.t, ""))
     at.press(93.7, 91.0)
     assert at.last(stream.Reading).advice == ""
-    assert at.rows[-1].faults == (f"supply: {LOW}",)
+    assert at.rows[-1].notes == (f"supply: {LOW}",)
     assert not at.all(stream.Fault)
 
 
@@ -78,7 +78,7 @@ def test_a_supply_that_was_low_all_the_while_marks_every_bend_once(bender) -> No
     at.give(Advised(at.arm.t, LOW))
     at.zero()
     at.press(93.7, 91.0)
-    assert at.rows[-1].faults == (f"supply: {LOW}",)
+    assert at.rows[-1].notes == (f"supply: {LOW}",)
 
 
 def test_one_that_held_again_before_the_hit_leaves_no_mark(bender) -> None:

@@ -63,6 +63,8 @@ class Track(msgspec.Struct, frozen=True):
     zero: float = 0.0
     """The reading at which the arm angle is 0; bites move it on."""
     zero_asked: bool = False
+    zero_at: float = 0.0
+    """Arm angle that the arm stands at when zero is taken: above 0 on a tube bent before."""
     arm: float = 0.0
     standstill: Standstill = msgspec.field(default=Standstill(), name="spell")
     start: float = 0.0
@@ -139,7 +141,9 @@ class Track(msgspec.Struct, frozen=True):
 
 
 class TakeZero(NamedTuple):
-    """Take zero over the next still half second."""
+    """Take zero over the next still half second; the arm then stands at this arm angle."""
+
+    at: float = 0.0
 
 
 class NewBend(NamedTuple):
@@ -225,8 +229,10 @@ _replace = msgspec.structs.replace
 def mark(track: Track, what: Mark) -> Track:
     """Tell the tracker what the arm itself doesn't show."""
     match what:
-        case TakeZero():
-            track = _replace(track, phase="zeroing", zero_asked=True, standstill=Standstill())
+        case TakeZero(at):
+            track = _replace(
+                track, phase="zeroing", zero_asked=True, zero_at=at, standstill=Standstill()
+            )
         case NewBend():
             track = Track(track.follows_tube, zero=track.zero, arm=track.arm)
         case NewHit():
@@ -314,14 +320,15 @@ def _bite(track: Track) -> Track:
 def _zeroing(track: Track) -> tuple[Track, Happening | None]:
     if not (track.zero_asked and track.standstill.lasts(ZERO_WINDOW_S)):
         return track, None
-    mean = track.standstill.mean
+    at = track.zero_at
+    off = track.standstill.mean - at
     zeroed = _replace(
         track,
-        zero=track.zero + mean,
-        arm=track.arm - mean,
-        standstill=track.standstill.shifted(-mean),
+        zero=track.zero + off,
+        arm=track.arm - off,
+        standstill=track.standstill.shifted(-off),
     )
-    return _make_ready(zeroed, 0.0, first=True), Zeroed()
+    return _make_ready(zeroed, at, first=at == 0.0), Zeroed()
 
 
 def _waiting(track: Track, noise: float) -> tuple[Track, Happening | None]:

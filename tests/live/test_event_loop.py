@@ -6,9 +6,10 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 from benchmate import stream
+from benchmate.bench.event_loop import EventLoop, read_commands
 from benchmate.bench.inputs import Asked, Back, Closed, Durable, Lost, Wrong
-from benchmate.bench.live import LineWriter, Live, read_commands
 from benchmate.bench.pins import Pins
+from benchmate.bench.writers import LineWriter
 from benchmate.clock import MonotonicClock
 from benchmate.sensing.sample import Sample
 from benchmate.shop.parts import Signals
@@ -51,13 +52,13 @@ class AsTheyAre:
 def run(turns: Iterator[Any], asked: Callable[[threading.Event], Iterator[Any]]) -> Any:
     heard, told, estimator = Heard(), [], AsTheyAre()
     seen = threading.Event()
-    live = Live(heard, estimator, CLOCK, lambda *_: None, told.append)
+    live = EventLoop(heard, estimator, CLOCK, lambda *_: None, told.append)
 
     def turning() -> Iterator[Any]:
         yield from turns
         seen.set()
 
-    live.run(turning(), asked(seen), Pins(Signals(), live.press))
+    live.run(turning, asked(seen), Pins(Signals(), live.press))
     return heard, told, estimator
 
 
@@ -102,13 +103,13 @@ def test_a_sampler_that_falls_silent_is_a_bus_fault_and_its_next_sample_ends_it(
             return super().step(given)
 
     heard = Waiting()
-    live = Live(heard, AsTheyAre(), CLOCK, lambda *_: None, lambda _: None)
+    live = EventLoop(heard, AsTheyAre(), CLOCK, lambda *_: None, lambda _: None)
 
     def asked() -> Iterator[Any]:
         told.wait(5.0)
         yield Closed(3.0)
 
-    live.run(turns(), asked(), Pins(Signals(), live.press))
+    live.run(turns, asked(), Pins(Signals(), live.press))
     kinds = [type(each) for each in heard.given if not isinstance(each, Closed)]
     assert kinds == [Sample, Lost, Back, Sample]
     assert heard.given[1].what == "bus"
@@ -127,14 +128,14 @@ def test_transfers_that_go_on_without_a_sample_are_no_hang_and_one_that_stops_is
     def told(given: Any) -> None:
         hung.set()
 
-    live = Live(heard, AsTheyAre(), CLOCK, lambda *_: None, lambda _: None, pulse=pulse)
+    live = EventLoop(heard, AsTheyAre(), CLOCK, lambda *_: None, lambda _: None, pulse=pulse)
     heard.on_lost = told
 
     def asked() -> Iterator[Any]:
         hung.wait(5.0)
         yield Closed(3.0)
 
-    live.run(iter([]), asked(), Pins(Signals(), live.press))
+    live.run(lambda: iter([]), asked(), Pins(Signals(), live.press))
     assert [type(each) for each in heard.given] == [Lost, Closed]
     assert 0.9 < at[-1] - at[0] < 2.0
 
@@ -223,9 +224,9 @@ def test_what_became_durable_comes_back_to_the_session() -> None:
             return []
 
     heard = Logging()
-    live: Live[Any] = Live(
+    live: EventLoop[Any] = EventLoop(
         heard, AsTheyAre(), CLOCK, lambda _, done: done("disk full"), lambda _: None
     )
-    live.run(iter([]), iter([]), Pins(Signals(), live.press))
+    live.run(lambda: iter([]), iter([]), Pins(Signals(), live.press))
     durable = [each for each in heard.given if isinstance(each, Durable)]
-    assert [(each.bend_id, each.failure) for each in durable] == [("x", "disk full")]
+    assert [each.failure for each in durable] == ["disk full"]

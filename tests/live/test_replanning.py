@@ -1,13 +1,15 @@
 """A part of several bends: what came out different is answered for by the bends to come."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
 from benchmate import stream
-from benchmate.bench.course import Way
 from benchmate.bench.inputs import Back, Lost
+from benchmate.bench.session import events, journal
+from benchmate.bench.session.run import advanced
 from benchmate.errors import Refusal
 
 from .conftest import Arm
@@ -218,11 +220,11 @@ def test_where_nothing_can_be_planned_anew_the_plan_before_stays_and_why_is_said
     at = bender(angles=ANGLES, part=True)
     at.zero()
     at.press(93.7, 91.0)
-    course = at.session._course
-    at.session._way = Way(refuses, 0)
-    at.say("next")
-    target = at.last(stream.Target)
-    assert (target.mark, target.bend_angle) == (course.places[1].mark_mm, 45.0)
+    run = at.session.state.run
+    without = replace(run, task=replace(run.task, replan=refuses))
+    run, _ = advanced(without, journal.WentOn())
+    target = events.target(run)
+    assert (target.mark, target.bend_angle) == (without.plan.bends[1].mark_mm, 45.0)
     assert target.changed == ("nothing is planned anew: no way left",)
 
 

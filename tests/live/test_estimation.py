@@ -4,7 +4,7 @@ import statistics
 
 import pytest
 
-from benchmate.bench.following import followed
+from benchmate.bench.estimation import estimated
 from benchmate.bench.inputs import Back, Lost
 from benchmate.bench.sampler import Told
 from benchmate.places import starter_shop
@@ -33,8 +33,8 @@ class Counted:
 def test_a_fault_forgets_what_was_believed_and_its_end_starts_from_the_good_samples() -> None:
     estimator = Counted()
     lost, back = Lost(1.0, "bus", "gone"), Back(2.0, ("a", "b"))  # type: ignore[arg-type]  # passed on
-    assert followed(estimator, lost) == lost
-    assert followed(estimator, back) == back
+    assert estimated(estimator, lost) == lost
+    assert estimated(estimator, back) == back
     assert estimator.steps == ["reset", "reset", "a", "b"]
 
 
@@ -58,7 +58,7 @@ def test_the_first_reading_after_a_fault_rests_on_half_a_second_of_samples(seed:
         given: list[ArmEstimate | Told] = []
         for told in turns:
             if told is not None:
-                given.append(followed(estimator, told))
+                given.append(estimated(estimator, told))
             if clock.now() >= until:
                 return given
         return given

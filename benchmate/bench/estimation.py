@@ -22,7 +22,7 @@ class Estimator(Protocol[Gives_co]):
         ...
 
 
-def followed(estimator: Estimator[Gives], told: Told) -> Gives | Lost | Back:
+def estimated(estimator: Estimator[Gives], told: Told) -> Gives | Lost | Back:
     """Give the session's input; what was good before a fault ended has been looked at by then."""
     if isinstance(told, Sample):
         return estimator.step(told)

@@ -1,0 +1,64 @@
+"""Where the state of a session is kept, and the traces of its bends."""
+
+from dataclasses import replace
+from typing import TypeAlias
+
+from benchmate import stream
+from benchmate.bench.inputs import Input
+from benchmate.bench.motion.trace import Recorder
+from benchmate.bench.session.arm import MarkSet, ReadingSeen, SegmentBegun
+from benchmate.bench.session.outbox import Row
+from benchmate.bench.session.reduce import Output, opened, reduce
+from benchmate.bench.session.run import Run
+from benchmate.bench.session.state import State, Unfinished
+from benchmate.store.record import BendRecord
+
+Told: TypeAlias = stream.Event | Row
+
+
+class Session:
+    """One run of ``watch``: its state, moved on by ``reduce`` alone."""
+
+    def __init__(self, run: Run, unfinished: Unfinished | None = None) -> None:
+        """Begin with this run, or by asking whether to go on with the unfinished one."""
+        self._state, self._said = opened(run, unfinished)
+        self._traces: dict[int, Recorder] = {}
+        self._at = run.bend.index
+
+    @property
+    def state(self) -> State:
+        """Give the state as it is now."""
+        return self._state
+
+    @property
+    def finished(self) -> bool:
+        """Say whether it is over."""
+        return self._state.finished
+
+    def open(self) -> list[Told]:
+        """Give what is said before any input."""
+        return self._kept(self._said)
+
+    def step(self, given: Input) -> list[Told]:
+        """Take one input; give what it brings about, in order."""
+        self._state, said = reduce(self._state, given)
+        return self._kept(said)
+
+    def _kept(self, said: tuple[Output, ...]) -> list[Told]:
+        """Keep in the traces what belongs there; a bend's row takes its trace along."""
+        told: list[Told] = []
+        for output in said:
+            match output:
+                case SegmentBegun(bend, track, guide, wanted, anew):
+                    self._at = bend
+                    self._traces.setdefault(bend, Recorder()).begin(track, guide, wanted, anew=anew)
+                case ReadingSeen():
+                    self._traces[self._at].add(*output)
+                case MarkSet(what):
+                    if self._at in self._traces:
+                        self._traces[self._at].mark(what)
+                case BendRecord(bend=number) if number - 1 in self._traces:
+                    told.append(replace(output, trace=self._traces[number - 1].packed()))
+                case _:
+                    told.append(output)
+        return told

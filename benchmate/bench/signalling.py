@@ -1,0 +1,62 @@
+"""Sounds and lights what the stream says, from a thread of its own."""
+
+from collections.abc import Callable
+
+from benchmate import stream
+from benchmate.bench.pins import Pins
+from benchmate.bench.sounding import lamp_test, signal
+from benchmate.bench.supervisor import Supervised
+from benchmate.clock import Clock
+
+SIGNAL_EVERY_S = 0.02
+AGAIN_AFTER_S = 1.0
+"""After a failure of the pins: the tone that was meant is due all the same."""
+
+
+class Signalling:
+    """What the person at the pump hears and sees beside the screen."""
+
+    def __init__(self, pins: Pins, clock: Clock, failed: Callable[[str], None]) -> None:
+        """Begin; ``failed`` is told when the pins can't be driven any more."""
+        self._pins = pins
+        self._clock = clock
+        self._cue: stream.Cue = "wait"
+        self._to_go: float | None = None
+        self._faults: frozenset[str] = frozenset()
+        self._began = self._since = clock.now()
+        self._thread = Supervised("signals", self._run, failed, again_after_s=AGAIN_AFTER_S)
+        if pins.any:
+            self._thread.start()
+
+    def hear(self, event: stream.Event) -> None:
+        """Take one event; any thread may."""
+        match event:
+            case stream.Reading(cue=cue, to_go=to_go):
+                self._to_go = to_go
+                if cue != self._cue:
+                    self._cue, self._since = cue, self._clock.now()
+            case stream.Fault(what=what) if what in stream.BLINDING:
+                self._faults |= {what}
+                self._since = self._clock.now()
+            case stream.Cleared(what=what):
+                self._faults -= {what}
+            case _:
+                pass
+
+    def close(self) -> None:
+        """Be silent and dark, and give the pins back."""
+        self._thread.stop(1.0)
+        self._pins.close()
+
+    def _run(self) -> None:
+        while not self._thread.stopping.wait(SIGNAL_EVERY_S):
+            now = self._clock.now()
+            self._pins.show(
+                lamp_test(now - self._began)
+                or signal(
+                    self._cue,
+                    fault=bool(self._faults),
+                    to_go=self._to_go,
+                    age_s=now - self._since,
+                )
+            )
