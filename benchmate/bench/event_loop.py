@@ -18,10 +18,10 @@ from benchmate.bench.estimation import Estimator, estimated
 from benchmate.bench.inputs import Asked, Back, Closed, Durable, Lost, Notice, Tick, Wrong
 from benchmate.bench.pins import Pins
 from benchmate.bench.sampler import Told as Sampled
+from benchmate.bench.sampler_timeout import HANGS_S, SamplerTimeout
 from benchmate.bench.session import Row, Told
 from benchmate.bench.signalling import Signalling
 from benchmate.bench.supervisor import Supervised, guarded
-from benchmate.bench.watchdog import HANGS_S, Watchdog
 from benchmate.clock import Clock
 from benchmate.errors import Failure, Refusal
 from benchmate.sensing.sample import Sample
@@ -130,7 +130,7 @@ class EventLoop(Generic[Seen]):
         self._inbox: queue.SimpleQueue[_Given] = queue.SimpleQueue()
         self._stopping = threading.Event()
         self._pulse = pulse
-        self._watchdog = Watchdog(clock.now())
+        self._timeout = SamplerTimeout(clock.now())
         self._hung = False
 
     def put(self, given: Sampled | Notice) -> None:
@@ -162,7 +162,7 @@ class EventLoop(Generic[Seen]):
         commands = Supervised("commands", lambda: self._ask(asked), self._commands_failed)
         for thread in (sampler, commands):
             thread.start()
-        self._watchdog = Watchdog(self._clock.now())
+        self._timeout = SamplerTimeout(self._clock.now())
         for missing in pins.missing:
             self._say(stream.Fault(what="signals", detail=missing))
         try:
@@ -211,7 +211,7 @@ class EventLoop(Generic[Seen]):
             case _Aside(event):
                 self._emit(event)
             case _SamplerFailed(t, why):
-                self._watchdog.heard(self._clock.now(), fault=True)
+                self._timeout.heard(self._clock.now(), fault=True)
                 self._hung = True
                 detail = f"the sampler has failed ({why}) and is begun again"
                 yield estimated(self._estimator, Lost(t, "sensor", detail))
@@ -220,7 +220,7 @@ class EventLoop(Generic[Seen]):
                 yield from self._unheard()
 
     def _heard(self, told: Sampled) -> Iterator[Seen | Notice]:
-        self._watchdog.heard(self._clock.now(), fault=isinstance(told, Lost))
+        self._timeout.heard(self._clock.now(), fault=isinstance(told, Lost))
         if isinstance(told, Sample) and self._hung:
             # The sampler is heard again, with a good sample: what hung has let go.
             yield Back(told.t)
@@ -229,7 +229,7 @@ class EventLoop(Generic[Seen]):
 
     def _unheard(self) -> Iterator[Notice]:
         now = self._clock.now()
-        match self._watchdog.look(now, self._pulse()):
+        match self._timeout.look(now, self._pulse()):
             case "hangs":
                 self._hung = True
                 yield Lost(now, "bus", _HANGS)

@@ -23,8 +23,13 @@ def watch_on_screen(args: argparse.Namespace) -> int:
     jobs = [chosen] if chosen else sorted(shop.jobs)
 
     def start(job: str, bend: int) -> Sequence[str]:
-        asked = single or [job, "--bend", str(max(bend, args.bend))]
-        asked = [*asked, *(["--as-planned"] if args.as_planned else [])]
+        asked = [*(single or [job]), *(["--as-planned"] if args.as_planned else [])]
+        if bend > 1:
+            # The bench went in the middle of a part: what it kept is gone on with.
+            asked = [*asked, "--go-on"]
+        else:
+            asked += [] if args.bend is None else ["--bend", str(args.bend)]
+            asked += ["--go-on"] if args.go_on else ["--new"] if args.new else []
         asked = [*asked, *(["--yes"] if args.yes else [])]
         return _bench(folder, store, "watch", [*asked, *_rehearsing(args)])
 
@@ -49,7 +54,8 @@ def demo_on_screen(shop: Shop, store: Path, chosen: str, seed: int, *, by_hand: 
     who = [] if by_hand else ["--operator"]
 
     def start(job: str, bend: int) -> Sequence[str]:
-        asked = [job, "--bend", str(bend), "--simulate", "--seed", str(seed), *who]
+        asked = [job, "--simulate", "--seed", str(seed), *who]
+        asked += ["--go-on"] if bend > 1 else []
         return _bench(shop.path, store, "watch", asked)
 
     def plan_of(name: str) -> Laid | None:

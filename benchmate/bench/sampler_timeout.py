@@ -15,7 +15,7 @@ TICK_S = 0.25
 """How often the time is told while no sample tells it."""
 
 
-class Watchdog:
+class SamplerTimeout:
     """How long the sampler has been silent, by a clock that others read [s]."""
 
     def __init__(self, now: float) -> None:
