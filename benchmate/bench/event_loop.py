@@ -166,23 +166,30 @@ class EventLoop(Generic[Seen]):
         for missing in pins.missing:
             self._say(stream.Fault(what="signals", detail=missing))
         try:
+            spoken: list[Failure | Refusal] = []
             failures: list[str] = []
-            if guarded("session", lambda: self._consume(signals), failures.append):
+            if guarded("session", lambda: self._consume(signals, spoken), failures.append):
                 detail = f"the bench has failed and ends; what was logged is kept ({failures[0]})"
                 self._emit(stream.Fault(what="sensor", detail=detail))
                 raise Failure(detail)
+            if spoken:
+                raise spoken[0]
         finally:
             self._stopping.set()
             sampler.stop()
             signals.close()
 
-    def _consume(self, signals: Signalling) -> None:
-        self._deal(self._session.open(), signals)
-        while not self._session.finished:
-            for given in self._given():
-                self._deal(self._session.step(given), signals)
-                if self._session.finished:
-                    break
+    def _consume(self, signals: Signalling, spoken: list[Failure | Refusal]) -> None:
+        """Run the session; an error that was meant for a person is put into ``spoken``."""
+        try:
+            self._deal(self._session.open(), signals)
+            while not self._session.finished:
+                for given in self._given():
+                    self._deal(self._session.step(given), signals)
+                    if self._session.finished:
+                        break
+        except (Failure, Refusal) as error:
+            spoken.append(error)
 
     def _say(self, event: stream.Event) -> None:
         """Have something said that the session needn't know."""

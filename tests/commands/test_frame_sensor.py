@@ -172,7 +172,14 @@ def test_a_frames_sensor_that_came_later_asks_for_an_alignment(tmp_path: Path) -
 
 
 def test_a_bench_that_rocks_is_rehearsed_to_the_end(tmp_path: Path) -> None:
-    shop = Shop(path=SHOP.path, dies=SHOP.dies, tubes=SHOP.tubes, jobs=SHOP.jobs, good_bench=FRAMED)
+    shop = Shop(
+        path=SHOP.path,
+        dies=SHOP.dies,
+        tubes=SHOP.tubes,
+        jobs=SHOP.jobs,
+        materials=SHOP.materials,
+        good_bench=FRAMED,
+    )
     job = msgspec.structs.replace(JOB, bends=(JobBend(straight_mm=300.0, angle_deg=20.0),))
     out = io.StringIO()
     wish = WatchRequest(
