@@ -12,8 +12,6 @@ from collections import deque
 from collections.abc import Callable, Sequence
 from typing import Protocol, TypeAlias
 
-import msgspec
-
 from benchmate.clock import Clock
 from benchmate.errors import Refusal
 from benchmate.stream import Event, Reading, read_event
@@ -41,18 +39,7 @@ class Ended(msgspec.Struct, frozen=True):
     """It is being started again at once."""
 
 
-class Unfinished(msgspec.Struct, frozen=True, kw_only=True, tag_field="event", tag="unfinished"):
-    """A run that was begun and not finished: asked about before anything else."""
-
-    run: str
-    bend: int
-    hits: int
-    arm: float | None
-    hours: float
-    job_changed: bool
-
-
-Happening: TypeAlias = Event | Started | Ended | Unfinished
+Happening: TypeAlias = Event | Started | Ended
 
 
 class Bench(Protocol):
@@ -200,7 +187,7 @@ class BenchProcess:
 
     def _hear(self, line: str) -> None:
         try:
-            event: Event | Unfinished = _read(line)
+            event = read_event(line)
         except Refusal as error:
             _log.warning("%s", error)
             return
@@ -223,17 +210,6 @@ class BenchProcess:
             return False
         self._restarts.append(now)
         return True
-
-
-def _read(line: str) -> Event | Unfinished:
-    try:
-        return read_event(line)
-    except Refusal:
-        try:
-            return msgspec.json.decode(line, type=Unfinished)
-        except msgspec.DecodeError:
-            pass
-        raise
 
 
 def _keep_last_line(stream: "Sequence[str] | None", kept: deque[str]) -> None:

@@ -35,13 +35,13 @@ from angle_hit import (
     Truth,
     World,
 )  # the benchmark of the aim alone, found by the line above
+from benchmate.bench.following import followed
+from benchmate.bench.task import Task
 
 from benchmate import stream
-from benchmate.bench.following import followed
 from benchmate.bench.inputs import Asked, Back, Durable
 from benchmate.bench.sampler import Sampler
 from benchmate.bench.session import Session
-from benchmate.bench.task import Task
 from benchmate.sensing import chip_facts, open_chip
 from benchmate.sensing.bus import Bus
 from benchmate.sensing.calibration.multi_position import MultiPositionCalibration

@@ -7,13 +7,13 @@ from textual.widgets._footer import FooterKey
 
 from benchmate.errors import Refusal
 from benchmate.screen.app import BenchApp
-from benchmate.screen.client import Ended, Unfinished
+from benchmate.screen.client import Ended
 from benchmate.screen.instrument.widgets import BigNumber, Lines
 from benchmate.screen.pages.bend_page import BendPage
 from benchmate.screen.pages.job_page import JobPage
 from benchmate.screen.pages.part_page import PartPage
 from benchmate.screen.pages.text_page import TextPage
-from benchmate.stream import Done, Fault, Peak
+from benchmate.stream import Done, Fault, Peak, Unfinished
 
 SIZE = (80, 24)
 

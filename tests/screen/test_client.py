@@ -4,8 +4,8 @@ from collections.abc import Callable
 
 import pytest
 
-from benchmate.screen.client import BenchProcess, Ended, Started, Unfinished
-from benchmate.stream import Done, Fault, Peak, Reading, write_event
+from benchmate.screen.client import BenchProcess, Ended, Started
+from benchmate.stream import Done, Fault, Peak, Reading, Unfinished, write_event
 
 PEAKS = [Peak(arm=float(number)) for number in range(500)]
 

@@ -108,8 +108,8 @@ def large_number(state: BenchState, now: float) -> LargeNumber:
 
 
 def _placing(state: BenchState, target: Target, digits: int) -> LargeNumber:
-    if getattr(target, "zero_at", None) is not None:
-        return LargeNumber(("TUBE", "AT"), shown_deg(target.zero_at), digits)  # type: ignore[attr-defined]
+    if target.zero_at is not None:
+        return LargeNumber(("TUBE", "AT"), shown_deg(target.zero_at), digits)
     if target.mark is None:
         return LargeNumber(("BEND",), shown_deg(target.bend_angle), digits)
     amount, _, unit = show_on_tape(target.mark, state.unit).rpartition(" ")

@@ -11,7 +11,7 @@ from typing import Literal, NamedTuple
 import msgspec
 from msgspec.structs import replace
 
-from benchmate.screen.client import Ended, Happening, Started, Unfinished
+from benchmate.screen.client import Ended, Happening, Started
 from benchmate.screen.state.entries import entry_words, undone_words, with_entry
 from benchmate.screen.state.shown_bend import ShownBend, ShownHit
 from benchmate.stream import (
@@ -26,6 +26,7 @@ from benchmate.stream import (
     Rest,
     Say,
     Target,
+    Unfinished,
     Verdict,
 )
 from benchmate.units import LengthUnit

@@ -217,12 +217,11 @@ def _zeroing_words(state: BenchState, target: Target | None) -> str:
 
 def seat_words(target: Target | None) -> str:
     """Say how to put a tube that is bent already back, when zero is taken on its rest."""
-    angle = getattr(target, "zero_at", None)
-    if angle is None:
+    if target is None or target.zero_at is None:
         return ""
     return (
         "Seat the bent tube in the die as it lay, at the same mark and turn, and bring the arm "
-        f"against it without load; then set zero: the arm will read {shown_deg(angle)}{DEGREE}."
+        f"against it without load; then set zero: the arm will read {shown_deg(target.zero_at)}{DEGREE}."
     )
 
 

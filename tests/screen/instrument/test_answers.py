@@ -4,12 +4,12 @@ import itertools
 
 import pytest
 
-from benchmate.screen.client import Ended, Unfinished
+from benchmate.screen.client import Ended
 from benchmate.screen.instrument import answers
 from benchmate.screen.instrument.arrangement import arranged
 from benchmate.screen.instrument.lettering import cut_to, word_cut
 from benchmate.screen.state.bench_state import after, asked_zero
-from benchmate.stream import Done, Fault
+from benchmate.stream import Done, Fault, Unfinished
 
 NOW = 100.0
 PART = {"mark": 1036.6, "turn": -90.0}

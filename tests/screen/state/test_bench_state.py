@@ -2,7 +2,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from benchmate.screen.client import Ended, Started, Unfinished
+from benchmate.screen.client import Ended, Started
 from benchmate.screen.state.bench_state import (
     COARSE_STEP_DEG,
     CURVE_POINTS,
@@ -15,7 +15,7 @@ from benchmate.screen.state.bench_state import (
     leaving,
     shown_after,
 )
-from benchmate.stream import Cleared, Done, Fault, Peak, Rest
+from benchmate.stream import Cleared, Done, Fault, Peak, Rest, Unfinished
 
 
 def test_before_anything_is_said_there_is_no_angle_and_the_cue_is_wait():

@@ -1,10 +1,10 @@
 import pytest
 
-from benchmate.screen.client import Ended, Unfinished
+from benchmate.screen.client import Ended
 from benchmate.screen.state.bench_state import after, asked_zero, leaving
 from benchmate.screen.words.cues import CAUTIONS
 from benchmate.screen.words.sentences import HIDDEN, LATCHED, MEASURE, RESTART, due, told
-from benchmate.stream import Cleared, Done, Fault
+from benchmate.stream import Cleared, Done, Fault, Unfinished
 
 
 def test_enter_sets_zero_when_zero_is_due(fold, say):
