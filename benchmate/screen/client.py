@@ -12,6 +12,8 @@ from collections import deque
 from collections.abc import Callable, Sequence
 from typing import Protocol, TypeAlias
 
+import msgspec
+
 from benchmate.clock import Clock
 from benchmate.errors import Refusal
 from benchmate.stream import Event, Reading, read_event

@@ -221,7 +221,8 @@ def seat_words(target: Target | None) -> str:
         return ""
     return (
         "Seat the bent tube in the die as it lay, at the same mark and turn, and bring the arm "
-        f"against it without load; then set zero: the arm will read {shown_deg(target.zero_at)}{DEGREE}."
+        "against it without load; then set zero: the arm will read "
+        f"{shown_deg(target.zero_at)}{DEGREE}."
     )
 
 
