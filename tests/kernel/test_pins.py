@@ -39,8 +39,10 @@ def opened(lines: Any, pressed: "queue.SimpleQueue[str]") -> Iterator[Opened]:
     yield opened
     for pins in kept:
         pins.close()
+    # Only closing the factory gives the kernel's lines back, to the next test and to others.
     if Device.pin_factory is not None:
-        Device.pin_factory.reset()
+        Device.pin_factory.close()
+        Device.pin_factory = None
 
 
 def test_each_light_drives_its_own_line(lines: Any, opened: Opened) -> None:
