@@ -58,6 +58,8 @@ def test_the_service_watches_the_job_whose_name_stands_after_the_at(job, tmp_pat
         importlib.import_module("benchmate.commands.watch").prepare(parser)
         asked = parser.parse_args(words[4:])
         assert (words[3], asked.job, asked.plain) == ("watch", job, True)
+        # After a pulled plug there is nobody who could be asked.
+        assert asked.go_on
 
 
 @pytest.mark.skipif(not shutil.which("systemd-escape"), reason="needs systemd's own escaping")
