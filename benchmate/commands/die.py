@@ -108,6 +108,7 @@ def as_json(history: "History", shop: "Shop", wanted: "Asked | None") -> dict[st
         "proven_by": None if proven is None else proven.tube.tube,
         "next_nm": None if wanted is None else round(wanted.load.moment_nmm / 1000, 2),
         "next_ratio": _rounded(None if wanted is None else wanted.ratio),
+        "next_ratio_learned": _rounded(None if wanted is None else wanted.learned_ratio),
         "state": state,
         "limits": [
             {

@@ -6,12 +6,12 @@ from collections.abc import Sequence
 
 from benchmate.errors import Refusal
 from benchmate.shop import Shop
-from benchmate.shop.parts import Die
+from benchmate.shop.parts import Die, Tube
 from benchmate.shop.tables import misfits
 from benchmate.shop.tooling import RuleSet
 from benchmate.springback.prior import SLACK, Setup
 from benchmate.tooling.bounds import Bounds
-from benchmate.tooling.forming import broken_rules, forming_of
+from benchmate.tooling.forming import broken_rules, forming_of, free_radius_od
 from benchmate.tooling.groove import fit_of
 from benchmate.tooling.history import Event, History
 from benchmate.tooling.limits import Limit, bushing_slack_deg, limits_of, untold
@@ -70,7 +70,7 @@ def warnings_for(history: History, wanted: Asked, step: float = STEP) -> list[st
         said.append(_retired(history))
     if history.cracks:
         said.append(f"die {die.die}: cracks were seen ({history.cracks}); don't bend on it")
-    said += _against_proven(history, wanted, step)
+    said += _against_proven(history, wanted, step) if wanted.proven is not None else []
     said += [
         f"die {die.die}, {limit.part}: {_span(limit)}: {limit.says}"
         for limit in wanted.limits
@@ -123,9 +123,16 @@ def tube_told(
         f"the tube: wall outside {_percent(forming.wall_outside)} of what it was, inside"
         f" {_percent(forming.wall_inside)}; ovality {forming.ovality_pct.low:.1f} to"
         f" {forming.ovality_pct.high:.1f} %; risk of a wrinkle {forming.wrinkle}, of a kink"
-        f" {forming.kink}",
+        f" {forming.kink}{_free(shop.tube(tube_name))}",
         *(broken.says() for broken in broken_rules(forming, sets)),
     ]
+
+
+def _free(tube: Tube) -> str:
+    free = free_radius_od(tube)
+    if free is None:
+        return "; only the groove keeps it from buckling"
+    return f"; bent free it would buckle under {free:.0f} outside diameters, so the groove must fit"
 
 
 def _rule_set(name: str, sets: Sequence[RuleSet]) -> RuleSet:
@@ -260,14 +267,23 @@ def _against_proven(history: History, wanted: Asked, step: float) -> list[str]:
     name = history.die.die
     if wanted.ratio is None or wanted.proven is None:
         return [f"die {name} has proven nothing yet: this would be its first bend on record"]
+    proven, learned = wanted.proven, wanted.learned_ratio or wanted.ratio
     if wanted.ratio <= 1 + SAME:
-        return []
-    proven = wanted.proven
-    how = "more than the step that needs no yes" if wanted.ratio > 1 + step else "within a step"
+        if learned <= 1 + step:
+            return []
+        return [
+            f"die {name}: by the tubes' strengths this asks no more than it has carried, but by"
+            f" what their springback has taught {learned:.2f} times as much"
+        ]
+    past = max(wanted.ratio, learned) > 1 + step
+    how = "more than the step that needs no yes" if past else "within a step"
+    taught = ""
+    if abs(learned / wanted.ratio - 1) > SAME:
+        taught = f" ({learned:.2f} times by what their springback has taught)"
     return [
         f"die {name} has proven {_nm(proven.load.moment_nmm)} by tube {proven.tube.tube}; this asks"
-        f" {_nm(wanted.load.moment_nmm)} by the tubes' strengths, {wanted.ratio:.2f} times as much:"
-        f" {how}"
+        f" {_nm(wanted.load.moment_nmm)} by the tubes' strengths, {wanted.ratio:.2f} times as"
+        f" much{taught}: {how}"
     ]
 
 

@@ -46,7 +46,7 @@ def check_die(shop: Shop, job: Job, store: Path) -> DieCheck:
     wanted = asked_of(history, shop, job)
     step = die.step_pct / 100
     warnings = [
-        *(warnings_for(history, wanted, step) if wanted.proven or wanted.limits else ()),
+        *warnings_for(history, wanted, step),
         *tube_warnings(shop, die, job.tube),
     ]
     needs_yes = yes_needed(history, wanted, step)
@@ -83,7 +83,12 @@ def ask_first(shop: Shop, job: Job, store: Path, *, said_yes: bool) -> None:
         return
     told = [printable(line, 500) for line in (*check.warnings, *check.ladder, DECIDES)]
     if not (sys.stdin.isatty() and sys.stderr.isatty()):
-        raise Refusal("\n".join([*told, "to bend it all the same, say so: --yes"]))
+        steps = f"benchmate die {job.die}" + (f" --job {job.job}" if job.job in shop.jobs else "")
+        last = (
+            f"die {job.die} is asked more than it has proven: '{steps}' tells more, and watch --yes"
+            " bends it all the same"
+        )
+        raise Refusal("\n".join([*told, printable(last, 400)]))
     sys.stderr.write("\n".join(told) + f"\nType {YES} to bend it all the same: ")
     sys.stderr.flush()
     if sys.stdin.readline().strip().casefold() != YES:

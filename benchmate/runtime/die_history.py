@@ -10,12 +10,13 @@ from benchmate.layout.plan import centreline_of
 from benchmate.shop import Shop
 from benchmate.shop.parts import Bench, Die, Job, Tube
 from benchmate.springback import Bend
+from benchmate.springback.prior import Setup
 from benchmate.store import Log
 from benchmate.store.learning import DIE_RECORD, as_bend, learned
 from benchmate.tooling.history import Event, History
-from benchmate.tooling.load import load_of
+from benchmate.tooling.load import Share, load_of
 from benchmate.tooling.proven import Asked, Carried, asked
-from benchmate.tooling.series import changed
+from benchmate.tooling.series import changed, share_of
 from benchmate.wording import printable
 
 WATCHED = 2000
@@ -68,7 +69,13 @@ def asked_of(history: History, shop: Shop, job: Job) -> Asked:
     tube = shop.tube(job.tube)
     laid = centreline_of(job, tube.od_mm, history.die.centreline_radius_mm)
     angle = max(map(float, laid.angles_deg))
-    return asked(history.die, tube, angle, history.carried, shop.materials)
+
+    def share(tube: Tube, lot: str) -> Share:
+        return share_of(history.knowledge, Setup(history.bench, history.die, tube, lot))
+
+    return asked(
+        history.die, tube, angle, history.carried, shop.materials, share_of=share, lot=job.lot
+    )
 
 
 def events_of(log: Log, bench: Bench, die: Die) -> tuple[Event, ...]:

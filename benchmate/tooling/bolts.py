@@ -16,9 +16,6 @@ NEWTON_PER_POUND = 4.4482216153
 
 NUT_FACTOR = Bounds(0.15, 0.30)
 """K in T = K D F, from oiled to dry and rusty: the usual range in handbooks, 0.2 as delivered."""
-TIGHTENING_FACTOR = Bounds(1.6, 2.0)
-"""Largest over least preload with a torque wrench, friction only estimated: VDI 2230, as a
-fastener maker's tables give it."""
 SHEAR_OF_TENSILE = 0.577
 """Shear over tensile strength: 1/sqrt(3), von Mises."""
 _THREAD_SHARE = Bounds(0.5, 0.8)

@@ -41,11 +41,6 @@ def hertz_line(
     return LineContact(half, 2 * force_per_mm / (math.pi * half))
 
 
-def projected_mpa(force_n: float, od_mm: float, length_mm: float) -> float:
-    """Give force over the tube's shadow [MPa]: the mean pressure of a tube bedded in its groove."""
-    return force_n / (od_mm * length_mm)
-
-
 def core_strength_mpa(core: Core, material: Material, depth_mm: float) -> Bounds:
     """Give what the core bears on its groove [MPa], between the two ways of thinking of infill.
 

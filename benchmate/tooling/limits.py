@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
+from benchmate.metal.tube_properties import STEEL_MODULUS_MPA
 from benchmate.shop.parts import Die
 from benchmate.shop.threads import thread
 from benchmate.shop.tooling import Bolts, Material
@@ -14,7 +15,7 @@ from benchmate.tooling.bolts import (
     stripping_n,
 )
 from benchmate.tooling.bounds import Bounds
-from benchmate.tooling.contact import core_strength_mpa, creep_note
+from benchmate.tooling.contact import core_strength_mpa, creep_note, hertz_line
 from benchmate.tooling.load import Load, bolt_n
 
 
@@ -112,7 +113,7 @@ def _bolts(die: Die, load: Load, materials: Mapping[str, Material]) -> Iterator[
                 pull,
                 clamp,
                 "N",
-                f"T = K D F from {bolts.torque_nm:g} N m, K 0.15 oiled to 0.30 dry",
+                f"T = K D F from {bolts.torque_nm:.3g} N m, K 0.15 oiled to 0.30 dry",
                 "past it the plates part, and what holds them is the bolt's stretch",
             )
         yield from _stripping(die, bolts, name, pull, materials)
@@ -138,7 +139,7 @@ def _stripping(
 
 def _bolt_note(bolts: Bolts, die: Die) -> str:
     if bolts.torque_nm is not None and bolts.torque_nm > stretching_torque_nm(bolts, 0.30):
-        return f"{bolts.torque_nm:g} N m stretches it past its proof load whatever the friction"
+        return f"{bolts.torque_nm:.3g} N m stretches it past its proof load whatever the friction"
     bottom = die.centreline_radius_mm - die.for_od_mm / 2
     half = thread(bolts.size).diameter_mm / 2
     if bolts.radius_mm is not None and bolts.radius_mm + half > bottom:
@@ -160,4 +161,33 @@ def _core(die: Die, load: Load, materials: Mapping[str, Material]) -> Iterator[L
         "MPa",
         f"materials.yaml: {material.source}",
         creep_note(material, load.pressure_mpa, bears) or "",
+    )
+    yield from _narrow_contact(die, load, material)
+
+
+def _narrow_contact(die: Die, load: Load, material: Material) -> Iterator[Limit]:
+    """Give the peak pressure of a tube in a stiff core's groove that is wider than it is.
+
+    First yield under a line contact at 1.67 times the yield strength: K. L. Johnson, "Contact
+    Mechanics", section 6.1. A soft core beds the tube in, and there is no narrow contact.
+    """
+    if die.groove is None or die.groove.width_mm <= die.for_od_mm:
+        return
+    touch = hertz_line(
+        load.bearing_n_per_mm.high,
+        die.for_od_mm / 2,
+        die.groove.width_mm / 2,
+        (STEEL_MODULUS_MPA, 0.3),
+        (material.modulus_gpa * 1000, 0.33),
+    )
+    if touch is None:
+        return
+    yields = Bounds(1.67 * material.across_mpa, 1.67 * material.along_mpa)
+    yield Limit(
+        f"core of {material.material}, peak on the groove's bottom",
+        Bounds(min(load.pressure_mpa.low, touch.peak_mpa), touch.peak_mpa),
+        yields,
+        "MPa",
+        "1.67 times its yield strength, first yield under a line contact (Johnson)",
+        "past it the groove beds in to the tube, as most do with their first bends",
     )

@@ -52,8 +52,10 @@ class Load(NamedTuple):
     moment_nmm: float
     angle_deg: float
     follower_n: Bounds
+    bearing_n_per_mm: Bounds
+    """On the groove, per mm along the tube."""
     pressure_mpa: Bounds
-    """On the groove, over the tube's shadow."""
+    """The same over the tube's shadow."""
     wedge_n: Bounds
     """On each plate, from the tube pressed into its groove at the follower."""
     spread_n: Bounds
@@ -78,13 +80,14 @@ def load_of(die: Die, tube: Tube, angle_deg: float) -> Load:
     lever, of_lever = _lever_mm(die, tube)
     follower = Bounds(moment, moment).over(lever)
     patch = Bounds(min(_flattened_mm(tube), lever.low), lever.high)
-    pressure = follower.over(patch.times(tube.od_mm))
+    bearing = follower.over(patch)
     wedged, of_wedge = _wedge(die, tube)
     return Load(
         moment_nmm=moment,
         angle_deg=angle_deg,
         follower_n=follower,
-        pressure_mpa=pressure,
+        bearing_n_per_mm=bearing,
+        pressure_mpa=bearing.over(tube.od_mm),
         wedge_n=Bounds(0.0, follower.high * wedged),
         spread_n=_spread_n(die, tube, moment, angle_deg),
         assumed=(of_lever, of_wedge),

@@ -1,13 +1,12 @@
 """What a die has carried, what a job asks beside it, and the tubes that lead there step by step."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Literal, NamedTuple
 
 from benchmate.shop.parts import Die, Tube
 from benchmate.shop.tooling import Material
-from benchmate.tooling.bounds import Bounds
 from benchmate.tooling.limits import Limit, limits_of
-from benchmate.tooling.load import Load, load_of
+from benchmate.tooling.load import Load, Share, load_of
 
 State = Literal["proven", "past proven", "past a limit", "unknown"]
 
@@ -34,6 +33,8 @@ class Asked(NamedTuple):
     load: Load
     proven: Carried | None
     limits: tuple[Limit, ...]
+    learned_ratio: float | None = None
+    """The same ratio by what the steels' springback has taught of their moments."""
 
     @property
     def ratio(self) -> float | None:
@@ -49,7 +50,9 @@ class Asked(NamedTuple):
         """Say whether the person should say yes first: past proven by more than the step."""
         if self.state == "past a limit":
             return True
-        return self.ratio is not None and self.ratio > 1 + step
+        return any(
+            ratio is not None and ratio > 1 + step for ratio in (self.ratio, self.learned_ratio)
+        )
 
 
 class Rung(NamedTuple):
@@ -81,10 +84,20 @@ def asked(
     angle_deg: float,
     carried: Sequence[Carried],
     materials: Mapping[str, Material],
+    *,
+    share_of: Callable[[Tube, str], Share] = lambda *_: Share(1.0, 0.0),
+    lot: str = "",
 ) -> Asked:
-    """Hold a job's load against what the die has carried and what its parts bear."""
+    """Hold a job's load against what the die has carried and what its parts bear.
+
+    ``share_of`` gives what is believed of the moment of a tube and lot over its written one.
+    """
     load = load_of(die, tube, angle_deg)
-    return Asked(load, largest(carried), limits_of(die, load, materials))
+    most = max(
+        (each.load.moment_nmm * share_of(each.tube, each.lot).mean for each in carried), default=0.0
+    )
+    learned = load.moment_nmm * share_of(tube, lot).mean / most if most > 0 else None
+    return Asked(load, largest(carried), limits_of(die, load, materials), learned)
 
 
 def ladder(
@@ -130,9 +143,3 @@ def look_at(die: Die) -> tuple[str, ...]:
         looks.append("light between plates and core")
     looks.append("cracks at bolt holes and along the groove's edges")
     return tuple(looks)
-
-
-def follower_of(carried: Iterable[Carried]) -> Bounds | None:
-    """Give the greatest follower force that was carried, between its bounds [N]."""
-    found = largest(carried)
-    return None if found is None else found.load.follower_n

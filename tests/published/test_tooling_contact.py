@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from benchmate.tooling.contact import hertz_line, projected_mpa
+from benchmate.tooling.contact import hertz_line
 
 STEEL = (206_000.0, 0.3)
 
@@ -42,4 +42,3 @@ def test_the_pressure_carries_the_force():
 def test_a_plastic_groove_is_no_narrow_contact():
     # The contact would be wider than the tube: Hertz's assumption fails, and nothing is told.
     assert hertz_line(400.0, 22.225, 22.352, STEEL, (2100.0, 0.38)) is None
-    assert projected_mpa(20_000, 44.45, 50) == pytest.approx(8.999, rel=1e-3)

@@ -9,6 +9,7 @@ from benchmate.shop.parts import Die, Tube
 from benchmate.shop.tooling import Bolts, Core, Follower, Groove, Material
 from benchmate.tooling.limits import limits_of, untold
 from benchmate.tooling.load import Share, bolt_n, load_of, moment_of
+from benchmate.tooling.proven import Carried, asked
 
 PETG = Material(
     material="petg",
@@ -111,3 +112,27 @@ def test_what_isn_t_written_is_named_with_what_it_keeps_from_being_told():
         "core", "bolts", "groove", "follower", "bushing",
     ]  # fmt: skip
     assert limits_of(bare, load_of(bare, tube(2, od=25), 90), {}) == ()
+
+
+def test_a_stiff_core_with_a_wider_groove_is_touched_in_a_narrow_line():
+    steel = Material(material="steel", along_mpa=235, across_mpa=235, modulus_gpa=205, source="s")
+    die = replace(DIE, core=Core(material="steel"), groove=Groove(width_mm=38.6, depth_mm=19))
+    *_, touch = limits_of(die, load_of(die, tube(), 90), {"steel": steel})
+    assert "peak" in touch.part
+    assert touch.demand.low < touch.demand.high
+    closer = replace(die, groove=Groove(width_mm=38.2, depth_mm=19))
+    *_, close = limits_of(closer, load_of(closer, tube(), 90), {"steel": steel})
+    assert close.demand.high < touch.demand.high
+    bedded = replace(die, core=Core(material="petg"))
+    parts = [each.part for each in limits_of(bedded, load_of(bedded, tube(), 90), {"petg": PETG})]
+    assert not any("peak" in part for part in parts)
+
+
+def test_springback_may_ask_for_a_yes_that_the_strengths_don_t():
+    carried = [Carried(tube(), "A", 9, load_of(DIE, tube(), 90), 9)]
+    shares = {"A": Share(1.0, 0.05), "B": Share(1.5, 0.05)}
+    hard_lot = asked(DIE, tube(), 90, carried, {}, share_of=lambda _tube, lot: shares[lot], lot="B")
+    assert hard_lot.ratio == pytest.approx(1.0)
+    assert hard_lot.learned_ratio == pytest.approx(1.5)
+    assert hard_lot.asks()
+    assert not asked(DIE, tube(), 90, carried, {}).asks()
