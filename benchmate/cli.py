@@ -19,6 +19,8 @@ from benchmate.errors import BenchmateError
 
 COMMANDS = {
     "demo": "a whole simulated job on the screen, no hardware",
+    "list": "jobs, dies, tubes on the rack; what is made, what is ready to bend",
+    "add": "a new job, die or tube: asked for, drawn, written as a file of yours",
     "plan": "marks, turns, stop angles, cut length, warnings",
     "watch": "the live bend",
     "align": "swing the arm once; learn how the sensor sits",

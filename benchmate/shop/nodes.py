@@ -56,7 +56,11 @@ class UnreadableError(Exception):
 
 def read_nodes(path: Path) -> Node:
     """Read one YAML document; UnreadableError for anything that a shop file never needs."""
-    text = _text(_bytes(path))
+    return parse_nodes(_text(_bytes(path)))
+
+
+def parse_nodes(text: str) -> Node:
+    """Read one YAML document out of its text; UnreadableError as ``read_nodes`` raises it."""
     events = _watched(text)
     try:
         first = next(events, None)

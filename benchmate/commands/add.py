@@ -1,0 +1,177 @@
+"""``benchmate add job|die|tube``: asks for what the file needs, draws it, writes it."""
+
+import argparse
+import sys
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+from benchmate import places
+from benchmate.errors import BenchmateError, Refusal
+from benchmate.wording import nearest, printable
+
+if TYPE_CHECKING:
+    from benchmate.shop import Shop
+    from benchmate.shop.folder import Kind
+    from benchmate.shop.steels import Steel
+
+_BEND = ("straight", "turn", "angle")
+_WIDE, _HIGH = 48, 12
+
+
+def prepare(parser: argparse.ArgumentParser) -> None:
+    """Add the command's options."""
+    parser.add_argument("kind", choices=("job", "die", "tube"), metavar="job|die|tube")
+    parser.add_argument("name", nargs="?", metavar="NAME", help="its name, and its file's")
+    parser.add_argument(
+        "--set",
+        dest="values",
+        action="append",
+        default=[],
+        metavar="KEY=VALUE",
+        help="answer beforehand; bend=STRAIGHT,ANGLE or bend=STRAIGHT,TURN,ANGLE for each bend",
+    )
+    parser.add_argument(
+        "--points", metavar="FILE", help="job: a .dxf or .csv beside the jobs gives the part"
+    )
+    parser.add_argument("--dry-run", action="store_true", help="show the file, write nothing")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Ask for what isn't given, show the part as it grows, and write the file."""
+    from benchmate.prompts.add_prompts import asked
+    from benchmate.prompts.add_questions import bends_of, values_of
+    from benchmate.shop import Shop
+    from benchmate.shop.writing import checked, composed, write_part
+
+    folder = places.shop_folder(args.shop)
+    if folder == places.starter_shop() and not args.dry_run and args.shop is None:
+        raise Refusal(
+            f"{folder} is the starter shop that comes with the program: copy it first, cp -r"
+            f" {folder} ~/my-shop, and name yours with --shop"
+        )
+    shop = Shop.read(folder)[0]
+    steels = _steels(shop)
+    given, bends = _given(args, shop)
+    if args.kind == "tube":
+        given = _with_strengths(given, steels)
+    if sys.stdin.isatty() or (not args.values and not args.points):
+        unit = "mm" if shop.good_bench is None else shop.bench.unit
+        answers = asked(
+            args.kind,
+            shop,
+            steels,
+            unit,
+            show=lambda so_far: _picture(args.kind, shop, so_far),
+            given=given,
+        )
+        if answers is None:
+            raise Refusal("the answers ended before the file was whole; nothing was written")
+        given, bends = values_of(args.kind, answers), bends_of(answers)
+    text = composed(args.kind, given, bends)
+    checked(shop, args.kind, text)
+    if args.dry_run:
+        print(text, end="")
+        return 0
+    path = write_part(shop, args.kind, given[args.kind], text)
+    print(text, end="")
+    print(printable(f"wrote {path}", 400))
+    if args.kind == "job":
+        print(f"next: benchmate plan {given['job']}")
+    return 0
+
+
+def _given(args: argparse.Namespace, shop: "Shop") -> tuple[dict[str, str], list[dict[str, str]]]:
+    """Give what --set and the other options answer: keys with values, and bends in order."""
+    from benchmate.shop.writing import TABLES, in_unit
+
+    unit = "mm" if shop.good_bench is None else shop.bench.unit
+    known = [
+        *(row.key for row in TABLES[args.kind].rows),
+        *(["bend"] if args.kind == "job" else []),
+    ]
+    values: dict[str, str] = {args.kind: args.name} if args.name else {}
+    bends: list[dict[str, str]] = []
+    for each in args.values:
+        key, equals, value = (part.strip() for part in each.partition("="))
+        if not equals or not value:
+            raise Refusal(f"--set {printable(each, 60)}: write KEY=VALUE, as in od=25 mm")
+        if key not in known:
+            near = nearest(key, known)
+            may = f"did you mean {near}?" if near else f"one of {', '.join(known)}"
+            raise Refusal(f"--set {printable(key, 40)}: a {args.kind} has no such key; {may}")
+        if key == "bend":
+            bends.append(_bend(value, unit))
+        elif key in values:
+            raise Refusal(f"--set {key}: given twice; give it once")
+        else:
+            values[key] = in_unit(key, value, unit)
+    if args.points:
+        values["points"] = args.points
+    if args.values and args.kind == "job":
+        values.setdefault("tolerance", "0.5")
+    if args.values and args.kind not in values:
+        raise Refusal(f"name the {args.kind}: benchmate add {args.kind} NAME --set ...")
+    return values, bends
+
+
+def _bend(written: str, unit: str) -> dict[str, str]:
+    from benchmate.shop.writing import in_unit
+
+    parts = [part.strip() for part in written.split(",")]
+    if len(parts) not in (2, 3) or not all(parts):
+        raise Refusal(
+            f"--set bend={printable(written, 40)}: write straight and angle, as in bend=300 mm, 90,"
+            " with a turn between them where there is one"
+        )
+    straight, *turn, angle = parts
+    bend = {"straight": in_unit("straight", straight, "mm" if unit == "mm" else "in")}
+    return bend | ({"turn": turn[0]} if turn else {}) | {"angle": angle}
+
+
+def _steels(shop: "Shop") -> "tuple[Steel, ...]":
+    from benchmate.shop.steels import read_steels
+
+    own = shop.path / "steels.yaml"
+    return read_steels(own if own.exists() else places.starter_shop() / "steels.yaml")
+
+
+def _with_strengths(given: dict[str, str], steels: "tuple[Steel, ...]") -> dict[str, str]:
+    """Fill in the least strengths of a grade that the table knows."""
+    from benchmate.shop.steels import steel_named
+
+    known = steel_named(steels, given.get("grade", ""))
+    if known is None:
+        return given
+    least = {
+        "grade": known.grade,
+        "yield_strength": known.yield_strength,
+        "tensile_strength": known.tensile_strength,
+    }
+    more = {"modulus": known.modulus} if known.modulus else {}
+    return least | more | given | {"grade": known.grade}
+
+
+def _picture(kind: "Kind", shop: "Shop", answers: Mapping[str, str]) -> list[str]:
+    """Draw the job's part as far as it is answered; nothing while there is nothing to draw."""
+    from benchmate.layout.plan import centreline_of
+    from benchmate.prompts.add_questions import bends_of, values_of
+    from benchmate.reports.part_text import part_lines
+    from benchmate.shop.parts import Job
+    from benchmate.shop.writing import checked, composed
+
+    if kind != "job" or not {"tube", "die"} <= set(answers):
+        return []
+    values, bends = values_of(kind, answers), bends_of(answers)
+    if bends:
+        values.setdefault("tail", "100 mm")
+    values = {"job": "part", "tolerance": "0.5"} | values
+    try:
+        job = checked(shop, "job", composed("job", values, bends))
+        if not isinstance(job, Job):
+            return []
+        tube, die = shop.tube(job.tube), shop.die(job.die)
+        part = centreline_of(job, tube.od_mm, die.centreline_radius_mm)
+    except BenchmateError:
+        return []
+    braille = "utf" in (sys.stdout.encoding or "").lower()
+    return part_lines(part, _WIDE, _HIGH, braille=braille)
