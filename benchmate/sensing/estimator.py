@@ -5,10 +5,13 @@ from benchmate.sensing.chips.driver import ChipFacts
 from benchmate.sensing.filters.encoder import EncoderEstimator
 from benchmate.sensing.filters.gravity import GravityEstimator
 from benchmate.sensing.mount.alignment import Mount
+from benchmate.sensing.reach import ANY_REACH, Reach
 from benchmate.sensing.sample import ArmEstimate, Sample
 from benchmate.shop.parts import Arm
 
 LONGEST_GAP_S = 0.25
+UNKNOWN_DEG = 180.0
+"""Standard deviation of an angle that nobody knows."""
 
 
 class ArmAngleEstimator:
@@ -16,22 +19,30 @@ class ArmAngleEstimator:
 
     Feed it good samples only, in order. ``calibration`` None: the chip is taken as it comes from
     the factory, and the standard deviation says so. A gap of more than a quarter of a second
-    begins anew, as ``reset`` does.
+    begins anew, as ``reset`` does, at the turn within ``reach`` that is nearest to where the arm
+    was. What lies outside of the reach is never told as good: its standard deviation is half a
+    turn.
     """
 
     def __init__(
-        self, mount: Mount, facts: ChipFacts, arm: Arm, calibration: Calibration | None = None
+        self,
+        mount: Mount,
+        facts: ChipFacts,
+        arm: Arm,
+        calibration: Calibration | None = None,
+        reach: Reach = ANY_REACH,
     ) -> None:
         known = from_factory(facts) if calibration is None else calibration
+        self._reach = reach
         self._follows: GravityEstimator | EncoderEstimator = (
-            EncoderEstimator(mount, facts, known)
+            EncoderEstimator(mount, facts, known, reach)
             if facts.is_encoder
-            else GravityEstimator(mount, facts, known, arm)
+            else GravityEstimator(mount, facts, known, arm, reach)
         )
         self._t: float | None = None
 
     def reset(self) -> None:
-        """Begin anew with the next sample; the number of whole turns so far is kept."""
+        """Begin anew with the next sample, within reach and nearest to where the arm was."""
         self._t = None
 
     def step(self, sample: Sample) -> ArmEstimate:
@@ -42,4 +53,13 @@ class ArmAngleEstimator:
             self._follows.step(sample, dt)
         else:
             self._follows.begin(sample)
-        return self._follows.reading(sample)
+        estimate = self._follows.reading(sample)
+        if self._reach.holds(estimate.arm_deg):
+            return estimate
+        # The angle was lost on the way, or the sample itself is no arm's.
+        self._follows.begin(sample)
+        estimate = self._follows.reading(sample)
+        if self._reach.holds(estimate.arm_deg):
+            return estimate
+        nearest = self._reach.clamp(estimate.arm_deg)
+        return ArmEstimate(sample.t, nearest, 0.0, UNKNOWN_DEG, UNKNOWN_DEG)

@@ -12,6 +12,7 @@ from benchmate.sensing.calibration.error_model import from_factory
 from benchmate.sensing.calibration.multi_position import MultiPositionCalibration
 from benchmate.sensing.estimator import ArmAngleEstimator
 from benchmate.sensing.mount.alignment import Mount, fit_mount
+from benchmate.sensing.reach import ANY_REACH, Reach
 from benchmate.sensing.sample import Sample, Vector
 from benchmate.shop.parts import Arm, Sensor
 
@@ -34,12 +35,12 @@ class Tried:
         swung = self.box.samples(arms.swing(self.facts.rate_hz), self.rng)
         self.mount = fit_mount(swung, self.sensor, "", self.calibration)
 
-    def estimator(self):
-        return ArmAngleEstimator(self.mount, self.facts, self.arm, self.calibration)
+    def estimator(self, reach=ANY_REACH):
+        return ArmAngleEstimator(self.mount, self.facts, self.arm, self.calibration, reach)
 
-    def read(self, motion):
+    def read(self, motion, reach=ANY_REACH):
         """Give error since zero [deg], sd [deg] and rate [deg/s], sample by sample."""
-        estimator = self.estimator()
+        estimator = self.estimator(reach)
         readings = [estimator.step(s) for s in self.box.stream(motion, self.rng)]
         arm, rate, sd = (np.array(v) for v in zip(*(r[1:4] for r in readings), strict=True))
         at_zero = (motion.t > 0.5) & (motion.t < 1.0)
@@ -111,7 +112,7 @@ def test_it_goes_on_past_half_a_turn_and_past_a_whole_one(arms, chip):
     motion = arms.stay(1.0, rate)
     for _ in range(3):
         motion = motion.then(arms.turn_by(140.0, 2.5, rate)).then(arms.stay(1.0, rate))
-    error, _, _ = tried.read(motion)
+    error, _, _ = tried.read(motion, Reach(-30.0, 500.0))
     assert abs(error[-20:]).max() < 0.5
 
 
@@ -152,7 +153,7 @@ def test_the_same_samples_give_the_same_readings(arms):
 def test_after_a_gap_it_begins_anew_at_the_nearest_turn(arms):
     tried = Tried(arms, "lsm6dso", 80.0, seed=4)
     rate = 208.0
-    motion = arms.stay(1.0, rate).then(arms.turn_by(300.0, 5.0, rate)).then(arms.stay(3.0, rate))
+    motion = arms.stay(1.0, rate).then(arms.turn_by(240.0, 5.0, rate)).then(arms.stay(3.0, rate))
     samples = tried.box.samples(motion, tried.rng)
     estimator = tried.estimator()
     at_zero = [estimator.step(s).arm_deg for s in samples[:208]][-1]
@@ -160,7 +161,45 @@ def test_after_a_gap_it_begins_anew_at_the_nearest_turn(arms):
         estimator.step(sample)
     estimator.reset()
     after = [estimator.step(s) for s in samples[1600:]]
-    assert after[-1].arm_deg - at_zero == pytest.approx(300.0, abs=0.2)
+    assert after[-1].arm_deg - at_zero == pytest.approx(240.0, abs=0.2)
+
+
+@pytest.mark.parametrize("chip", ["adxl355", "adxl345", "lsm6dso"])
+@pytest.mark.parametrize("astray_deg", [-170.0, 120.0, 200.0])
+def test_after_a_fault_that_led_it_astray_the_angle_is_one_that_the_arm_can_have(
+    arms, chip, astray_deg
+):
+    tried = Tried(arms, chip, 80.0, seed=4)
+    rate = tried.facts.rate_hz
+    motion = arms.stay(1.0, rate).then(arms.turn_by(90.0, 3.0, rate)).then(arms.stay(2.0, rate))
+    samples = tried.box.samples(motion, tried.rng)
+    estimator = tried.estimator(Reach(-30.0, 150.0))
+    at_zero = [estimator.step(s).arm_deg for s in samples[: round(rate)]][-1]
+    pumped = round(4.5 * rate)
+    for sample in samples[round(rate) : pumped]:
+        estimator.step(sample)
+    # Garbled bytes that look like an arm gone elsewhere, for as long as it takes to be believed.
+    away = [
+        arms.turned(np.array(s.accel_g), tried.box.pivot, np.radians(-astray_deg))
+        for s in samples[pumped : pumped + round(rate)]
+    ]
+    for sample, felt in zip(samples[pumped:], away, strict=False):
+        told = estimator.step(sample._replace(accel_g=Vector(*felt)))
+        assert Reach(-30.0, 150.0).holds(told.arm_deg)
+    estimator.reset()
+    after = [estimator.step(s) for s in samples[-round(rate / 2) :]]
+    assert after[-1].arm_deg - at_zero == pytest.approx(90.0, abs=0.5)
+
+
+def test_an_angle_that_no_arm_has_is_told_as_unknown(arms):
+    tried = Tried(arms, "adxl355", 80.0, seed=4)
+    rate = tried.facts.rate_hz
+    motion = arms.stay(1.0, rate).then(arms.turn_by(90.0, 3.0, rate)).then(arms.stay(1.0, rate))
+    estimator = tried.estimator(Reach(-30.0, 60.0))
+    told = [estimator.step(s) for s in tried.box.samples(motion, tried.rng)]
+    assert all(Reach(-30.0, 60.0).holds(each.arm_deg) for each in told)
+    assert told[-1].sd_deg >= 90.0
+    assert told[round(rate)].sd_deg < 0.2
 
 
 def test_a_lone_broken_transfer_moves_nothing(arms):

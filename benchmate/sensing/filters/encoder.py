@@ -9,6 +9,7 @@ from benchmate.sensing.filters.imm import LONGEST_S, InteractingMultipleModel
 from benchmate.sensing.filters.kalman import ANGLE, ArmKalmanFilter
 from benchmate.sensing.filters.uncertainty import AngleUncertainty
 from benchmate.sensing.mount.alignment import Mount
+from benchmate.sensing.reach import ANY_REACH, Reach
 from benchmate.sensing.sample import ArmEstimate, Sample
 
 WILD = math.radians(5.0)
@@ -17,7 +18,10 @@ WILD = math.radians(5.0)
 class EncoderEstimator:
     """Follows the arm by an encoder's samples."""
 
-    def __init__(self, mount: Mount, facts: ChipFacts, known: Calibration) -> None:
+    def __init__(
+        self, mount: Mount, facts: ChipFacts, known: Calibration, reach: Reach = ANY_REACH
+    ) -> None:
+        self._reach = reach
         self._sense = mount.sense
         self._harmonics = known.harmonics_deg
         self._start_deg = mount.start_deg + correction_deg(mount.start_deg, self._harmonics)
@@ -39,9 +43,10 @@ class EncoderEstimator:
         )
 
     def begin(self, sample: Sample) -> None:
-        """Start from one sample, at the turn nearest to where the arm was."""
-        angle = self._modes.angle
-        angle += self._miss(sample, angle)
+        """Start from one sample, at the turn within reach nearest to where the arm was."""
+        last = self._modes.angle
+        shown_deg = math.degrees(last + self._miss(sample, last))
+        angle = math.radians(self._reach.unwrap(shown_deg, math.degrees(last)))
         self._modes = InteractingMultipleModel(
             lambda: ArmKalmanFilter(angle, self._noise), self._least_sd
         )

@@ -8,7 +8,9 @@ from benchmate.sensing.chips.driver import WAIT_SD, ChipFacts
 from benchmate.sensing.filters.imm import LONGEST_S, InteractingMultipleModel
 from benchmate.sensing.filters.kalman import STROKE_ACCELERATION, ArmKalmanFilter, LeverArm
 from benchmate.sensing.filters.uncertainty import swing_uncertainty
+from benchmate.sensing.filters.vibration import VibrationNoise
 from benchmate.sensing.mount.alignment import Mount
+from benchmate.sensing.reach import ANY_REACH, Reach
 from benchmate.sensing.sample import ArmEstimate, Sample
 from benchmate.shop.parts import Arm
 
@@ -30,7 +32,10 @@ RADIUS_SD = 0.1
 class GravityEstimator:
     """Follows the arm by an accelerometer's samples."""
 
-    def __init__(self, mount: Mount, facts: ChipFacts, known: Calibration, arm: Arm) -> None:
+    def __init__(
+        self, mount: Mount, facts: ChipFacts, known: Calibration, arm: Arm, reach: Reach = ANY_REACH
+    ) -> None:
+        self._reach = reach
         rows, self._offset = known.corrector()
         # One product takes the chip's errors out and turns into the plane.
         self._along = through(mount.along, rows)
@@ -77,22 +82,24 @@ class GravityEstimator:
         self._lever_size = math.hypot(c1, c2, 2.0 * math.sqrt(c11 + c22))
         self._wild_g = self._lever_size * HARDEST_ACCELERATION + WILD_SD * self._noise_sd
         self._wild_s = 0.0
+        self._vibration = VibrationNoise()
         self._modes = self._afresh(0.0, math.pi)
 
     def _afresh(self, angle: float, sd: float, length_sd: float = 0.0) -> InteractingMultipleModel:
         return InteractingMultipleModel(
             lambda: ArmKalmanFilter(angle, sd, self._lever, self._bias_sd, length_sd),
             self._least_sd,
+            0.0 if self._bias_sd is not None else self._noise_sd,
         )
 
     def _length_sd(self, sample: Sample) -> float:
         return math.hypot(self._length_spread_g, self._drift_g(sample))
 
     def begin(self, sample: Sample) -> None:
-        """Start from one sample, at the turn nearest to where the arm was."""
+        """Start from one sample, at the turn within reach nearest to where the arm was."""
         x, y = self._in_plane(sample)
-        angle = self._modes.angle
-        angle += math.remainder(math.atan2(y, x) - angle, math.tau)
+        shown_deg, last_deg = math.degrees(math.atan2(y, x)), math.degrees(self._modes.angle)
+        angle = math.radians(self._reach.unwrap(shown_deg, last_deg))
         # The arm may be speeding up: the box's own acceleration then stands in the angle.
         sd = math.hypot(self._noise_sd, self._lever_size * STROKE_ACCELERATION / self._leverage)
         self._modes = self._afresh(angle, sd, self._length_sd(sample))
@@ -121,7 +128,8 @@ class GravityEstimator:
         xx, xy, yy = self._noise
         cc, cs, ss = cosine * cosine, cosine * sine, sine * sine
         wide, long = ss * xx - 2.0 * cs * xy + cc * yy, cc * xx + 2.0 * cs * xy + ss * yy
-        variances = wide, long
+        vibration = self._vibration_g2((x, y), wide, dt) if shown is None else 0.0
+        variances = wide + vibration, long + vibration
 
         def show(arm: ArmKalmanFilter) -> None:
             if shown is not None:
@@ -150,6 +158,19 @@ class GravityEstimator:
         wild = abs(across) > self._wild_g
         self._wild_s = self._wild_s + dt if wild else 0.0
         return wild
+
+    def _vibration_g2(self, shown_g: tuple[float, float], variance: float, dt: float) -> float:
+        """Give the variance [g^2] of what shakes the box beside gravity and the arm's turning.
+
+        Where it begins, the arm may as well have been braked harder than a stroke is: both are
+        owned to, so the standard deviation grows until the ringing has died.
+        """
+        innovation, own = self._modes.least_innovation(
+            lambda arm: arm.innovation_across(shown_g, self._leverage, variance)
+        )
+        if self._vibration.update(innovation, own, dt):
+            self._modes.jolt(STROKE_ACCELERATION)
+        return self._vibration.variance_g2
 
     def _drift_g(self, sample: Sample) -> float:
         """Give how far an axis's zero may have drifted with warmth since the calibration, 1 sd."""

@@ -33,6 +33,10 @@ NO_ACCELERATION = math.radians(20.0)
 LONGEST_S = 3.0
 """A standstill is averaged over no longer: an arm may creep."""
 RULED_OUT = 1e-9
+UNSEEN = 0.3
+"""How much of a sample's variance a stroke has gone on before it shows."""
+UNLIKELY = 1e-4
+"""A stroke is never as unlikely: it may begin at any time."""
 NEVER, HARDLY = 1e-12, 1e-300
 """Neither mode is ever ruled out for good."""
 
@@ -49,12 +53,15 @@ class InteractingMultipleModel:
     """The arm's angle and rate [rad, rad/s] by two filters; a step is ``predict``, then ``see``.
 
     ``begin`` makes a filter as it starts; ``least_sd`` is the best that a standstill's angle is
-    ever believed to [rad].
+    ever believed to, ``unseen`` how far a stroke goes before one sample shows it [rad].
     """
 
-    def __init__(self, begin: Callable[[], ArmKalmanFilter], least_sd: float) -> None:
+    def __init__(
+        self, begin: Callable[[], ArmKalmanFilter], least_sd: float, unseen: float = 0.0
+    ) -> None:
         self._moving, self._still = begin(), begin()
         _stop(self._still)
+        self._unseen = unseen
         self._least_variance = least_sd * least_sd
         self.standing = 0.5
         """How likely it is that the arm stands."""
@@ -91,7 +98,7 @@ class InteractingMultipleModel:
             max(1.0 - stands - ended.share, NEVER), moving.state, moving.covariance
         )
         now_still = _one(stood, ended)
-        now_moving = _one(went_on, ModeEstimate(begun, still.state, _pushed(still)))
+        now_moving = _one(went_on, ModeEstimate(begun, still.state, _begun(still, self._unseen)))
         still.state, still.covariance = list(now_still.state), _rows(now_still)
         moving.state, moving.covariance = list(now_moving.state), _rows(now_moving)
         self.standing = max(now_still.share / (now_still.share + now_moving.share), NEVER)
@@ -101,6 +108,17 @@ class InteractingMultipleModel:
     def jolt(self, acceleration: float) -> None:
         """Be told that, if it moves, the arm may stop as hard as that [rad/s^2], 1 sd."""
         self._moving.jolt(acceleration)
+
+    def least_innovation(
+        self, of: Callable[[ArmKalmanFilter], tuple[float, float]]
+    ) -> tuple[float, float]:
+        """Give the innovation and its variance of the filter that is surprised less.
+
+        One that is all but ruled out is not asked: by chance it may foretell anything.
+        """
+        modes = ((self._still, self.standing), (self._moving, 1.0 - self.standing))
+        found = [of(arm) for arm, weight in modes if weight > UNLIKELY]
+        return min(found, key=lambda each: each[0] * each[0] / each[1])
 
     def see(self, show: Callable[[ArmKalmanFilter], None]) -> None:
         """Show each filter the sample, and weigh them by how well they foretold it."""
@@ -141,8 +159,14 @@ def _ended(moving: ArmKalmanFilter, share: float) -> ModeEstimate:
     return ModeEstimate(max(share, HARDLY), state, covariance)
 
 
-def _pushed(still: ArmKalmanFilter) -> list[list[float]]:
+def _begun(still: ArmKalmanFilter, unseen: float) -> list[list[float]]:
+    """Give the covariance with which a stroke begins, ``unseen`` [rad] of it gone by already.
+
+    A move smaller than a sample's noise isn't seen at once: angle and rate are that far on.
+    """
     covariance = [list(row) for row in still.covariance]
+    covariance[ANGLE][ANGLE] += UNSEEN * unseen * unseen
+    covariance[RATE][RATE] += UNSEEN * unseen * STROKE_ACCELERATION
     covariance[ACCELERATION][ACCELERATION] = STROKE_ACCELERATION**2
     covariance[JERK][JERK] = (STROKE_ACCELERATION * STROKE_W) ** 2
     return covariance

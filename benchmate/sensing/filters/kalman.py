@@ -20,7 +20,7 @@ Lists of plain floats: six numbers are too few for arrays to pay.
 
 import math
 from operator import mul
-from typing import TypeAlias
+from typing import NamedTuple, TypeAlias
 
 LeverArm: TypeAlias = tuple[tuple[float, float], tuple[float, float, float]]
 """c [s^2], and its covariance's 11, 12 and 22 [s^4]."""
@@ -41,6 +41,18 @@ LENGTH_WALK = 0.02
 
 _SHARES = tuple(tuple(1.0 / (7 - i - j) for j in range(4)) for i in range(4))
 """Integrals over dt of two of the ways in which a push at s within it counts at its end."""
+
+
+class _InPlane(NamedTuple):
+    """The measurement model of the in-plane acceleration, linearised where the state stands."""
+
+    across: list[float]
+    """Jacobian of the part across the arm's direction."""
+    innovation_across: float
+    along: list[float]
+    innovation_along: float
+    second_order: float
+    """Variance [g^2] that the linearisation leaves out."""
 
 
 class ArmKalmanFilter:
@@ -157,10 +169,38 @@ class ArmKalmanFilter:
         row = [0.0, 1.0, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0]
         self._update(row, shown - self.state[RATE] - self.state[BIAS], variance)
 
+    def innovation_across(
+        self, shown_g: tuple[float, float], leverage: float, variance: float
+    ) -> tuple[float, float]:
+        """Give the innovation across the arm's direction [g] and its variance [g^2].
+
+        As ``update_gravity`` would take it in, noise of that ``variance`` with it; nothing is.
+        """
+        seen = self._in_plane(shown_g, leverage)
+        gains = [sum(map(mul, cells, seen.across)) for cells in self.covariance]
+        total = sum(map(mul, seen.across, gains)) + variance + seen.second_order
+        return seen.innovation_across, total
+
     def update_gravity(
         self, shown_g: tuple[float, float], leverage: float, variances: tuple[float, float]
     ) -> None:
         """Take in the in-plane acceleration [g], its noise across and along the arm's direction."""
+        x, p, more = self.state, self.covariance, self._in_plane(shown_g, leverage)
+        most_sd = JOLT_SD if self._learned > BIAS else math.inf
+        variance = variances[0] + more.second_order
+        if not self._update(more.across, more.innovation_across, variance, most_sd):
+            return
+        # Both parts are linearised where the state stood before either was taken in.
+        moved = sum(
+            h * (after - before)
+            for h, after, before in zip(more.along, self.state, x, strict=False)
+        )
+        # Second order: a doubtful angle shortens the part along it, by half its square.
+        short = leverage * p[ANGLE][ANGLE]
+        innovation = more.innovation_along - moved + 0.5 * short
+        self._update(more.along, innovation, variances[1] + more.second_order + 0.5 * short * short)
+
+    def _in_plane(self, shown_g: tuple[float, float], leverage: float) -> "_InPlane":
         x, p = self.state, self.covariance
         cosine, sine = math.cos(x[ANGLE]), math.sin(x[ANGLE])
         across = cosine * shown_g[1] - sine * shown_g[0]
@@ -171,23 +211,17 @@ class ArmKalmanFilter:
         sideways = self._c2 * cosine - self._c1 * sine
         # Second order: what the doubts in acceleration and lever do together.
         p1, p2 = p[-2], p[-1]
-        more = p[2][2] * (p1[-2] + p2[-1]) + p1[2] ** 2 + p2[2] ** 2
+        second_order = p[2][2] * (p1[-2] + p2[-1]) + p1[2] ** 2 + p2[2] ** 2
         bias = [0.0] * (self._learned - BIAS)
-        row = [leverage, -2.0 * w * sideways, -outward, 0.0, 0.0, *bias]
-        row += (w2 * sine - wdot * cosine, -w2 * cosine - wdot * sine)
-        miss, variance = across + wdot * outward + w2 * sideways, variances[0] + more
-        if not self._update(row, miss, variance, JOLT_SD if self._learned > BIAS else math.inf):
-            return
-        row = [0.0, -2.0 * w * outward, sideways, 0.0, 1.0, *bias]
-        row += (-wdot * sine - w2 * cosine, wdot * cosine - w2 * sine)
-        # Both parts are linearised where the state stood before either was taken in.
-        moved = sum(
-            h * (after - before) for h, after, before in zip(row, self.state, x, strict=False)
+        by_lever_across = (w2 * sine - wdot * cosine, -w2 * cosine - wdot * sine)
+        by_lever_along = (-wdot * sine - w2 * cosine, wdot * cosine - w2 * sine)
+        return _InPlane(
+            [leverage, -2.0 * w * sideways, -outward, 0.0, 0.0, *bias, *by_lever_across],
+            across + wdot * outward + w2 * sideways,
+            [0.0, -2.0 * w * outward, sideways, 0.0, 1.0, *bias, *by_lever_along],
+            along - leverage - x[LENGTH] - wdot * sideways + w2 * outward,
+            second_order,
         )
-        # Second order: a doubtful angle shortens the part along it, by half its square.
-        short = leverage * p[ANGLE][ANGLE]
-        miss = along - leverage - x[LENGTH] - wdot * sideways + w2 * outward - moved + 0.5 * short
-        self._update(row, miss, variances[1] + more + 0.5 * short * short)
 
     def _update(
         self, row: list[float], miss: float, variance: float, most_sd: float = math.inf

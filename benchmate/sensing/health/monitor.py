@@ -5,16 +5,19 @@ Pure: what is told depends on the samples seen alone.
 
 import math
 
-from benchmate.sensing.calibration.error_model import Calibration
+from benchmate.sensing.calibration.error_model import Calibration, from_factory
 from benchmate.sensing.calibration.static_intervals import static_gyro_mean, static_mean
 from benchmate.sensing.chips.driver import ChipFacts
 from benchmate.sensing.health.gravity_norm import SURELY, WARMED_C, GravityNormMonitor
 from benchmate.sensing.health.mount_shift import MountShiftDetector
 from benchmate.sensing.health.sample_rate import RateDeviation, SampleRateMonitor
 from benchmate.sensing.mount.alignment import Mount
+from benchmate.sensing.reach import ANY_REACH, Reach, shown_arm_deg
 from benchmate.sensing.sample import Sample, SensorFault, Vector
 
 SATURATED_S = 0.1
+BEYOND_S = 0.1
+"""A lone broken transfer, or a jolt, shows any direction for less."""
 CLEAR_S = 0.5
 WINDOW_S = 0.25
 AGC_MOVED = 10
@@ -25,7 +28,8 @@ class HealthMonitor:
 
     With the mount the direction of gravity out of the swing plane is watched as well: it moves
     when the box is knocked and not when the arm swings. With the calibration gravity's length is
-    held to what it has left, without it to what chips come with.
+    held to what it has left, without it to what chips come with. A direction that lies outside of
+    what the arm can ``reach`` is a fault.
     """
 
     def __init__(
@@ -33,8 +37,11 @@ class HealthMonitor:
         facts: ChipFacts,
         mount: Mount | None = None,
         calibration: Calibration | None = None,
+        reach: Reach = ANY_REACH,
     ) -> None:
         self._facts = facts
+        self._reach = reach
+        self._known = from_factory(facts) if calibration is None else calibration
         self._mount = mount
         self._length = GravityNormMonitor(facts, calibration)
         self._astray = False
@@ -91,6 +98,7 @@ class HealthMonitor:
     def _begin(self) -> None:
         self._last = None
         self._saturated_since: float | None = None
+        self._beyond_since: float | None = None
         self._window: list[Sample] = []
         self._pace = SampleRateMonitor(self._facts.rate_hz)
         self._knock = MountShiftDetector()
@@ -101,6 +109,7 @@ class HealthMonitor:
             self._not_finite(sample)
             or self._saturated(sample)
             or self._magnet(sample)
+            or self._beyond_reach(sample)
             or self._off_gravity(sample)
             or self._off_rate(sample)
         )
@@ -121,6 +130,26 @@ class HealthMonitor:
             return None
         return self._told(
             "stands at its end stop: strike the bender less hard, or replace the chip"
+        )
+
+    def _beyond_reach(self, sample: Sample) -> SensorFault | None:
+        if self._mount is None or self._reach.is_whole_turn:
+            return None
+        shown_deg = shown_arm_deg(sample, self._mount, self._known)
+        if shown_deg is None:
+            return None
+        arm_deg = self._reach.unwrap(shown_deg, 0.0)
+        if self._reach.holds(arm_deg):
+            self._beyond_since = None
+            return None
+        if self._beyond_since is None:
+            self._beyond_since = sample.t
+        if sample.t - self._beyond_since < BEYOND_S:
+            return None
+        least, most = self._reach
+        return self._told(
+            f"shows the arm at {arm_deg:.0f} deg, where it can't stand ({least:.0f} to {most:.0f} "
+            "deg): see whether its box or magnet has slipped, then align again"
         )
 
     def _magnet(self, sample: Sample) -> SensorFault | None:
