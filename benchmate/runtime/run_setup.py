@@ -110,8 +110,7 @@ def unfinished_run(
         run=folded(task, learned, entries),
         entries=len(entries),
         hours=_hours_since(kept, clock),
-        job_changed=msgspec.to_builtins(setup.job) != record.job_file
-        or (setup.die, setup.tube) != (was.die, was.tube),
+        job_changed=(setup.job, setup.die, setup.tube) != (was.job, was.die, was.tube),
         logged=rows,
     )
 

@@ -5,6 +5,7 @@ import json
 import sqlite3
 from collections.abc import Iterator, Sequence
 from contextlib import ExitStack
+from dataclasses import replace
 from pathlib import Path
 from types import TracebackType
 from typing import Any, NamedTuple, Self
@@ -177,9 +178,13 @@ class Log:
     def bend(self, which: str | int) -> LoggedBend:
         """Give a bend's newest version by its number, its id, or the beginning of its id.
 
-        Refusal when there is none such, or the beginning fits several.
+        A correction that changes no hit is kept without a trace: the bend has the one before. Refusal
+        when there is none such, or the beginning fits several.
         """
-        return self.history(self._bend_id(str(which)))[-1]
+        versions = self.history(self._bend_id(str(which)))
+        newest = versions[-1]
+        trace = next((each.record.trace for each in versions[::-1] if each.record.trace), b"")
+        return replace(newest, record=replace(newest.record, trace=trace))
 
     def numbers(self) -> dict[int, int]:
         """Give the number that people call each bend by, by its place (``seq``).

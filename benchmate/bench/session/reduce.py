@@ -357,9 +357,6 @@ class _Reduction:
             self._refuse(why)
             return
         self._enter(journal.AngleMeasured(angle=angle))
-        if self._run.zero_at is not None:
-            self._tell_target()
-            self._tell_verdict()
 
     def _next(self) -> None:
         verdict = self._run.bend.verdict
@@ -465,6 +462,9 @@ class _Reduction:
             RunInput(run_id=run.task.run_id, number=self._state.entries, kind=kind, payload=payload)
         )
         if judge and _brings_verdict(entry) and run.bend.verdict is not None:
+            if run.zero_at is not None:
+                # Where the arm stands on the bent tube is known only now.
+                self._tell_target()
             self._tell_verdict(said(entry))
         for row in rows:
             self._post(row)

@@ -24,6 +24,8 @@ class Session:
         self._state, self._said = opened(run, unfinished)
         self._traces: dict[int, Recorder] = {}
         self._at = run.bend.index
+        self._traced: dict[str, tuple[float, ...]] = {}
+        """Of each bend whose trace was given to the store: the peaks of its hits then."""
 
     @property
     def state(self) -> State:
@@ -57,8 +59,17 @@ class Session:
                 case MarkSet(what):
                     if self._at in self._traces:
                         self._traces[self._at].mark(what)
-                case BendRecord(bend=number) if number - 1 in self._traces:
-                    told.append(replace(output, trace=self._traces[number - 1].packed()))
+                case BendRecord():
+                    told.append(self._with_trace(output))
                 case _:
                     told.append(output)
         return told
+
+    def _with_trace(self, row: BendRecord) -> BendRecord:
+        """Give the row with its trace, unless it is one of the same hits again."""
+        trace = self._traces.get(row.bend - 1)
+        peaks = tuple(hit.peak for hit in row.hits)
+        if trace is None or self._traced.get(row.bend_id) == peaks:
+            return row
+        self._traced[row.bend_id] = peaks
+        return replace(row, trace=trace.packed())
