@@ -201,7 +201,8 @@ def _amend(path: Path, args: argparse.Namespace) -> int:
                 " --sure"
             )
         record = amended(logged.record, at, measured, args.how)
-        store.append(record).result()
+        # The bend keeps the trace that it was logged with.
+        store.append(replace(record, trace=b"")).result()
         came = came_to(replace(logged, record=record), knowledge)
     print(f"{named}: measured {measured:g} deg by {args.how}, kept as a new version")
     print(outcome(record, came))
@@ -222,7 +223,7 @@ def _withdraw(path: Path, args: argparse.Namespace) -> int:
     with _writing(path, args.bend) as (store, _, logged, named):
         if logged.record.withdrawn:
             raise Refusal(f"{named} is withdrawn already")
-        store.append(replace(logged.record, withdrawn=True)).result()
+        store.append(replace(logged.record, withdrawn=True, trace=b"")).result()
     print(f"{named} is withdrawn: it stays in the log and teaches nothing")
     return 0
 

@@ -178,8 +178,8 @@ class Log:
     def bend(self, which: str | int) -> LoggedBend:
         """Give a bend's newest version by its number, its id, or the beginning of its id.
 
-        A correction that changes no hit is kept without a trace: the bend has the one before. Refusal
-        when there is none such, or the beginning fits several.
+        A correction that changes no hit is kept without a trace: the bend has the one before.
+        Refusal when there is none such, or the beginning fits several.
         """
         versions = self.history(self._bend_id(str(which)))
         newest = versions[-1]

@@ -5,12 +5,15 @@ import threading
 from collections.abc import Callable, Iterator
 from typing import Any
 
+import pytest
+
 from benchmate import stream
 from benchmate.bench.event_loop import EventLoop, read_commands
-from benchmate.bench.inputs import Asked, Back, Closed, Durable, Lost, Wrong
+from benchmate.bench.inputs import Asked, Back, Closed, Durable, Lost, Tick, Wrong
 from benchmate.bench.pins import Pins
-from benchmate.bench.writers import LineWriter
+from benchmate.bench.writers import MOST_WAITING, LineWriter
 from benchmate.clock import MonotonicClock
+from benchmate.errors import Failure
 from benchmate.sensing.sample import Sample
 from benchmate.shop.parts import Signals
 from benchmate.store.record import BendRecord
@@ -230,3 +233,132 @@ def test_what_became_durable_comes_back_to_the_session() -> None:
     live.run(lambda: iter([]), iter([]), Pins(Signals(), live.press))
     durable = [each for each in heard.given if isinstance(each, Durable)]
     assert [each.failure for each in durable] == ["disk full"]
+
+
+def test_a_sampler_that_fails_is_a_fault_with_its_words_and_is_begun_again() -> None:
+    begun: list[int] = []
+    back = threading.Event()
+
+    def turns() -> Iterator[Any]:
+        begun.append(1)
+        yield Sample(float(len(begun)), (1,))
+        if len(begun) == 1:
+            raise ZeroDivisionError("a driver's mistake")
+        back.set()
+
+    def asked() -> Iterator[Any]:
+        back.wait(10.0)
+        yield Closed(3.0)
+
+    heard = Heard()
+    live: EventLoop[Any] = EventLoop(heard, AsTheyAre(), CLOCK, lambda *_: None, lambda _: None)
+    live.run(turns, asked(), Pins(Signals(), live.press))
+    kinds = [type(each) for each in heard.given if not isinstance(each, Closed | Tick)]
+    assert kinds == [Sample, Lost, Back, Sample]
+    assert "a driver's mistake" in heard.given[1].detail
+
+
+def test_commands_that_can_t_be_read_any_more_are_told_and_the_run_ends_orderly() -> None:
+    def asked() -> Iterator[Any]:
+        yield Asked(1.0, stream.Command("zero"))
+        raise RuntimeError("torn")
+
+    heard = Heard()
+    live: EventLoop[Any] = EventLoop(heard, AsTheyAre(), CLOCK, lambda *_: None, lambda _: None)
+    live.run(lambda: iter([]), asked(), Pins(Signals(), live.press))
+    assert [type(each) for each in heard.given] == [Asked, Wrong, Closed]
+    assert "torn" in heard.given[1].detail
+
+
+def test_a_session_that_fails_ends_as_a_failure_after_a_fault_that_says_so() -> None:
+    class Failing(Heard):
+        def step(self, given: Any) -> list[stream.Event]:
+            raise KeyError("mistake")
+
+    told: list[stream.Event] = []
+    live: EventLoop[Any] = EventLoop(Failing(), AsTheyAre(), CLOCK, lambda *_: None, told.append)
+    with pytest.raises(Failure, match="what was logged is kept"):
+        live.run(lambda: iter([Sample(1.0, (1,))]), iter([]), Pins(Signals(), live.press))
+    assert [type(event) for event in told] == [stream.Fault]
+
+
+def test_an_error_meant_for_a_person_ends_the_loop_as_it_is() -> None:
+    class Refusing(Heard):
+        def open(self) -> list[stream.Event]:
+            raise Failure("the disk is gone")
+
+    live: EventLoop[Any] = EventLoop(
+        Refusing(), AsTheyAre(), CLOCK, lambda *_: None, lambda _: None
+    )
+    with pytest.raises(Failure, match="the disk is gone"):
+        live.run(lambda: iter([]), iter([]), Pins(Signals(), live.press))
+
+
+class FailingPins:
+    """A buzzer whose driver fails once."""
+
+    any = True
+    missing = ("foot switch on GPIO17: busy",)
+
+    def __init__(self) -> None:
+        self.shown: list[Any] = []
+        self.again = threading.Event()
+
+    def show(self, signal: Any) -> None:
+        self.shown.append(signal)
+        if len(self.shown) == 1:
+            raise OSError("the pin is gone")
+        self.again.set()
+
+    def close(self) -> None:
+        pass
+
+
+def test_pins_that_fail_or_can_t_be_had_are_faults_that_leave_the_angle_alone() -> None:
+    pins, told = FailingPins(), []
+
+    def asked() -> Iterator[Any]:
+        pins.again.wait(10.0)
+        yield Closed(3.0)
+
+    live: EventLoop[Any] = EventLoop(Heard(), AsTheyAre(), CLOCK, lambda *_: None, told.append)
+    live.run(lambda: iter([]), asked(), pins)  # type: ignore[arg-type]  # stands for Pins
+    faults = [event for event in told if isinstance(event, stream.Fault)]
+    assert {fault.what for fault in faults} == {"signals"}
+    assert "GPIO17" in faults[0].detail
+    assert "the pin is gone" in faults[1].detail
+    assert "signals" not in stream.BLINDING
+    assert len(pins.shown) > 1
+
+
+def test_a_number_that_no_line_can_take_is_told_and_the_reader_stays() -> None:
+    out, gone = io.StringIO(), []
+    writer = LineWriter(out, lambda: gone.append(True))
+    writer(stream.Peak(arm=float("nan")))
+    writer(stream.Done())
+    assert writer.close()
+    fault, done = map(stream.read_event, out.getvalue().splitlines())
+    assert isinstance(fault, stream.Fault)
+    assert "peak" in fault.detail
+    assert (done, gone) == (stream.Done(), [])
+
+
+def test_a_blocked_reader_of_text_holds_up_nobody() -> None:
+    out = Stuck()
+    writer = LineWriter(out, lambda: None, lambda event: type(event).__name__)
+    began = CLOCK.now()
+    for number in range(100):
+        writer(stream.Logged(id=str(number), bend=1))
+    assert CLOCK.now() - began < 1.0
+    out.go.set()
+    assert writer.close(10.0)
+    assert out.getvalue().count("Logged") == 100
+
+
+def test_a_reader_that_never_reads_counts_as_gone_in_the_end() -> None:
+    out, gone = Stuck(), []
+    writer = LineWriter(out, lambda: gone.append(True))
+    for _ in range(MOST_WAITING + 10):
+        writer(stream.Done())
+    assert gone == [True]
+    out.go.set()
