@@ -2,6 +2,7 @@
 
 import argparse
 import json
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, get_args
 
@@ -62,6 +63,10 @@ def run(args: argparse.Namespace) -> int:
     if args.action is not None:
         from benchmate.runtime.die_record import keep
 
+        if args.action == "inspect" and not _given(args) and sys.stdin.isatty():
+            from benchmate.prompts.die_prompts import ask_inspection
+
+            ask_inspection(args, shop.die(args.name), shop.bench.unit)
         print("\n".join(keep(args, shop, store)))
         return 0
     _only_with_an_action(args)
@@ -149,14 +154,14 @@ def _step(per_cent: float) -> float:
 
 
 def _only_with_an_action(args: argparse.Namespace) -> None:
-    given = [
-        name
-        for name in ("groove", "depth", "torqued", "moved", "cracks", "photo", "part", "note")
-        if getattr(args, name)
-    ]
-    if given:
+    if given := _given(args):
         raise Refusal(
             f"--{given[0]} goes with inspect, repair or retire: benchmate die NAME inspect"
         )
     if args.json and args.plot:
         raise Refusal("--json and --plot exclude each other")
+
+
+def _given(args: argparse.Namespace) -> list[str]:
+    names = ("groove", "depth", "torqued", "moved", "cracks", "photo", "part", "note")
+    return [name for name in names if getattr(args, name)]

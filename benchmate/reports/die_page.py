@@ -25,7 +25,8 @@ from benchmate.tooling.proven import (
     look_at,
 )
 from benchmate.tooling.series import share_of
-from benchmate.units import LengthUnit, show_length
+from benchmate.tooling.trials import Trial, moved
+from benchmate.units import LengthUnit, show_about, show_length
 from benchmate.wording import nearest, printable
 
 DECIDES = (
@@ -54,7 +55,7 @@ def page(
         *(_asked(history, shop, wanted, step=step, job=job or "") if wanted else []),
         *_limits(history, shop, wanted),
         "",
-        *_known(history),
+        *_known(history, unit),
         *_events(history.events, unit),
         *_untold(die),
         "",
@@ -62,7 +63,9 @@ def page(
     ]
 
 
-def warnings_for(history: History, wanted: Asked, step: float = STEP) -> list[str]:
+def warnings_for(
+    history: History, wanted: Asked, step: float = STEP, unit: LengthUnit = "mm"
+) -> list[str]:
     """Give what a person should know before asking this of the die, a plain sentence each."""
     die = history.die
     said = []
@@ -78,7 +81,7 @@ def warnings_for(history: History, wanted: Asked, step: float = STEP) -> list[st
     ]
     if history.changed is not None:
         said.append(drifted(history))
-    return said
+    return [*said, *_moved(history, unit)]
 
 
 def yes_needed(history: History, wanted: Asked, step: float = STEP) -> bool:
@@ -313,7 +316,7 @@ def _limits(history: History, shop: Shop, wanted: Asked | None) -> list[str]:
     ]
 
 
-def _known(history: History) -> list[str]:
+def _known(history: History, unit: LengthUnit) -> list[str]:
     lines = []
     bends = history.bends
     if bends and bends[-1].bench is not None:
@@ -325,8 +328,30 @@ def _known(history: History) -> list[str]:
     play = bushing_slack_deg(history.die)
     if play is not None:
         lines.append(f"of it up to {play:.2f} deg the pivot's play")
-    lines.append(drifted(history))
-    return lines
+    lines += [_trial(each, unit) for each in history.trials[-5:]]
+    return [*lines, drifted(history), *_moved(history, unit)]
+
+
+def _trial(trial: Trial, unit: LengthUnit) -> str:
+    radius = show_length(trial.free_radius_mm, unit)
+    return (
+        f"{_date(trial.wall_s)}: start offset {show_length(trial.start_offset_mm, unit)} ±"
+        f" {show_about(2 * trial.start_offset_u_mm, unit)}, radius after springback {radius} ±"
+        f" {show_about(2 * trial.free_radius_u_mm, unit)}, trial pieces of {printable(trial.tube)}"
+    )
+
+
+def _moved(history: History, unit: LengthUnit) -> list[str]:
+    found = moved(history.trials)
+    if found is None:
+        return []
+    way = "further on" if found.by_mm > 0 else "further back"
+    return [
+        f"die {history.die.die}: its start of bend has moved"
+        f" {show_length(abs(found.by_mm), unit)} {way} since the trial of"
+        f" {_date(found.since.wall_s)}: usually the die or its stop shifted on the frame, or the"
+        " groove's start is worn; measure trial pieces anew"
+    ]
 
 
 def _events(events: Sequence[Event], unit: LengthUnit) -> list[str]:

@@ -46,7 +46,7 @@ def check_die(shop: Shop, job: Job, store: Path) -> DieCheck:
     wanted = asked_of(history, shop, job)
     step = die.step_pct / 100
     warnings = [
-        *warnings_for(history, wanted, step),
+        *warnings_for(history, wanted, step, job.unit or shop.bench.unit),
         *tube_warnings(shop, die, job.tube),
     ]
     needs_yes = yes_needed(history, wanted, step)

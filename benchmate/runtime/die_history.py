@@ -7,6 +7,7 @@ import msgspec
 
 from benchmate.errors import Refusal
 from benchmate.layout.plan import centreline_of
+from benchmate.runtime.trial_store import trials_of
 from benchmate.shop import Shop
 from benchmate.shop.parts import Bench, Die, Job, Tube
 from benchmate.springback import Bend
@@ -55,6 +56,7 @@ def history_of(log: Log, shop: Shop, name: str, *, drift: bool = True) -> Histor
         carried=tuple(now),
         before=tuple(before),
         events=events,
+        trials=trials_of(log, die),
         changed=found_drift,
         knowledge=knowledge,
     )

@@ -9,6 +9,7 @@ import msgspec
 from benchmate.layout.parameters import TrialFound, UncertainValue
 from benchmate.layout.trial_fit import Accuracy, TrialAnswer, TrialPiece
 from benchmate.shop.parts import Die, Tube
+from benchmate.tooling.trials import Trial
 
 if TYPE_CHECKING:
     from benchmate.store import Log, Store
@@ -56,6 +57,21 @@ def found_for(log: "Log", die: Die, tube: Tube) -> TrialFound | None:
     )
 
 
+def trials_of(log: "Log", die: Die) -> tuple[Trial, ...]:
+    """Give what trial pieces had shown of a die each time that some were measured, oldest first."""
+    trials = []
+    for entry in log.entries(KIND, die.die):
+        kept = _read(entry.payload, die)
+        if kept is None:
+            continue
+        of_tube = kept.tubes[kept.latest]
+        offset, radius = of_tube.start_offset_mm, of_tube.free_radius_mm
+        trials.append(
+            Trial(entry.wall_s, kept.latest, offset.value, offset.u, radius.value, radius.u)
+        )
+    return tuple(trials)
+
+
 def pieces_of(log: "Log", die: Die, tube: Tube) -> tuple[TrialPiece, ...]:
     """Give the pieces kept of this die and tube, oldest first."""
     kept = _kept(log, die)
@@ -98,8 +114,10 @@ def keep(
 
 def _kept(log: "Log", die: Die) -> _Kept | None:
     payload = log.finding(KIND, die.die)
-    if payload is None:
-        return None
+    return None if payload is None else _read(payload, die)
+
+
+def _read(payload: dict[str, Any], die: Die) -> _Kept | None:
     try:
         kept = msgspec.convert(payload, _Kept)
     except msgspec.ValidationError:

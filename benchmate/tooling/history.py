@@ -7,6 +7,7 @@ from benchmate.shop.parts import Bench, Die
 from benchmate.springback import Bend, Knowledge
 from benchmate.tooling.proven import Carried
 from benchmate.tooling.series import Changed
+from benchmate.tooling.trials import Trial
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,6 +38,8 @@ class History:
     before: tuple[Carried, ...]
     """What it carried before that: it proves nothing of the die as it is."""
     events: tuple[Event, ...]
+    trials: tuple[Trial, ...]
+    """Oldest first."""
     changed: Changed | None
     knowledge: Knowledge
 
