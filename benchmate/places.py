@@ -86,6 +86,12 @@ def _expanded(value: str, where: str) -> Path:
     return whole
 
 
+def choices_file() -> Path:
+    """Give the file of what a person chose on the screen: day or night colours."""
+    state = os.environ.get("XDG_STATE_HOME") or Path.home() / ".local" / "state"
+    return Path(state) / "benchmate" / "screen.json"
+
+
 def _folder(path: Path, source: str) -> Path:
     if not path.is_dir():
         raise Refusal(f"{path}: {source} names no folder; give one that holds bench.yaml")

@@ -2,12 +2,13 @@
 
 import argparse
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from benchmate import places
 from benchmate.screen.app import BenchApp
 from benchmate.screen.pages.plan_lines import Laid
+from benchmate.screen.remembered import Remembered
 from benchmate.shop import Shop
 from benchmate.units import LengthUnit
 
@@ -45,6 +46,8 @@ def watch_on_screen(args: argparse.Namespace) -> int:
         by_hand=args.simulate and not args.operator,
         bites=shop.bench.arm.bites,
         unit_of=lambda name: _unit(shop, name),
+        history_of=_history(shop, store, simulated=args.simulate),
+        remembered=Remembered(places.choices_file()),
     )
     return app.run() or 0
 
@@ -69,6 +72,8 @@ def demo_on_screen(shop: Shop, store: Path, chosen: str, seed: int, *, by_hand: 
         rehearsal=True,
         by_hand=by_hand,
         unit_of=lambda name: _unit(shop, name),
+        history_of=_history(shop, store, simulated=True),
+        remembered=Remembered(places.choices_file()),
     )
     return app.run() or 0
 
@@ -101,6 +106,17 @@ def _planned(shop: Shop, job: str, store: Path) -> Laid:
     ends = predict_ends(plan, model)
     within = ("the job's tolerance is within reach on this setup",) if ends.reachable else ()
     return Laid(plan, (*ends.told(unit), *within))
+
+
+def _history(
+    shop: Shop, store: Path, *, simulated: bool
+) -> Callable[[str, int, int], Sequence[str]]:
+    def history_of(job: str, columns: int, rows: int) -> Sequence[str]:
+        from benchmate.runtime.setup_history import history_lines
+
+        return history_lines(shop, job, store, columns, rows, simulated=simulated)
+
+    return history_of
 
 
 def _unit(shop: Shop, job: str) -> LengthUnit:

@@ -1,6 +1,7 @@
 """The screen program of a job: pick it, bend it, see what it came to."""
 
 import logging
+from collections import deque
 from collections.abc import Callable, Sequence
 from functools import partial
 from typing import TYPE_CHECKING, ClassVar, Protocol
@@ -15,6 +16,7 @@ from benchmate.screen.client import Ended, Happening, OpenBench
 from benchmate.screen.instrument.answers import FLASHES_A_SECOND
 from benchmate.screen.live_app import LiveApp
 from benchmate.screen.pages.bend_page import BendPage
+from benchmate.screen.pages.figures_lines import bend_lines, sensor_lines
 from benchmate.screen.pages.plan_lines import Laid
 from benchmate.screen.pages.text_page import TextPage, change_lines, help_lines, opening_lines
 from benchmate.screen.remembered import Remembered
@@ -31,6 +33,8 @@ if TYPE_CHECKING:
     from benchmate.screen.instrument.part_drawing import Part
     from benchmate.screen.pages.part_page import PartPage
 
+RECENT = 200
+"""Readings that the sensor's page looks back on."""
 CAUTIONS_S = 6.0
 """Least time for which the cautions stand, unless they are closed with a key."""
 
@@ -52,8 +56,9 @@ class BenchApp(LiveApp):
     none to show, and a BenchmateError it raises is shown in the plan's place; ``start(job, bend)``
     gives the bench's command line. With ``job`` the bend screen comes first and the program ends
     with the job. A rehearsal is worked ``by_hand`` unless somebody simulated is at the pump.
-    ``unit_of(job)`` says in which unit a job's lengths are shown. ``open_bench`` and
-    ``clock`` stand in for the process and the time in tests.
+    ``unit_of(job)`` says in which unit a job's lengths are shown; ``history_of(job, columns,
+    rows)`` gives what is known of the job's setup as lines. ``open_bench`` and ``clock`` stand in
+    for the process and the time in tests.
     """
 
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -72,6 +77,7 @@ class BenchApp(LiveApp):
         bites: bool = False,
         cautions: bool = True,
         unit_of: Callable[[str], LengthUnit] = lambda _job: "mm",
+        history_of: Callable[[str, int, int], Sequence[str]] | None = None,
         open_bench: OpenBench | None = None,
         clock: Clock | None = None,
         remembered: Remembered | None = None,
@@ -84,6 +90,8 @@ class BenchApp(LiveApp):
         self._rehearsal = rehearsal
         self._bites = bites
         self._unit_of = unit_of
+        self._history_of = history_of
+        self._recent: deque[Reading] = deque(maxlen=RECENT)
         self._by_hand = rehearsal if by_hand is None else by_hand
         first = partial(opening_lines, rehearsal=rehearsal, by_hand=self._by_hand)
         self._cautions = TextPage(first, "understood", rehearsal=rehearsal) if cautions else None
@@ -95,6 +103,7 @@ class BenchApp(LiveApp):
         self._aside: TextPage | PartPage | None = None
         """The page that a key has laid over the bend."""
         self._drawing: PartPage | None = None
+        self._sensor_page: TextPage | None = None
         self._bend_screen: BendPage | None = None
 
     def get_default_screen(self) -> Screen[None]:
@@ -148,7 +157,10 @@ class BenchApp(LiveApp):
     def pulled(self, reading: Reading | None) -> None:
         """Fold the newest reading if it is news, and draw what time alone changes."""
         if reading is not None and reading is not self.state.reading:
+            self._recent.append(reading)
             self._fold(reading)
+            if self._sensor_page is not None and self.screen is self._sensor_page:
+                self._sensor_page.draw()
         elif (tick := int(self.clock.now() * 2 * FLASHES_A_SECOND)) != self._tick:
             # Flashing lamps, and a reading that has become too old.
             self._tick = tick
@@ -192,6 +204,43 @@ class BenchApp(LiveApp):
         self._drawing = PartPage(partial(self._part, self._laid.plan), rehearsal=self._rehearsal)
         self._lay_over(self._drawing)
 
+    def action_details(self) -> None:
+        """Show this bend in figures."""
+        if self._bend_screen is not None:
+            self._lay_over(
+                TextPage(
+                    lambda width: bend_lines(self.state, width),
+                    "back",
+                    rehearsal=self._rehearsal,
+                )
+            )
+
+    def action_sensor(self) -> None:
+        """Show the sensor: its angle, noise and faults, live."""
+        if self._bend_screen is None or self.state.mid_hit:
+            self.bell()
+            return
+        self._sensor_page = TextPage(
+            lambda width: sensor_lines(self.state, tuple(self._recent), self.clock.now(), width),
+            "back",
+            rehearsal=self._rehearsal,
+        )
+        self._lay_over(self._sensor_page)
+
+    def action_history(self) -> None:
+        """Show the bends of this setup; not while the tube is under load."""
+        history_of = self._history_of
+        if history_of is None or self._bend_screen is None or self.state.mid_hit:
+            self.bell()
+            return
+        try:
+            found = history_of(self.state.job, self.size.width - 2, self.size.height - 2)
+        except BenchmateError as error:
+            self._tell(str(error))
+            return
+        lines: list[Line] = [((f" {printable(line, 400)}", "plain"),) for line in found]
+        self._lay_over(TextPage(lambda _width: lines, "back", rehearsal=self._rehearsal))
+
     def _lay_over(self, page: "TextPage | PartPage") -> None:
         self._aside = page
         self.push_screen(page)
@@ -208,7 +257,8 @@ class BenchApp(LiveApp):
         self.state = after(self.state, happening, self.clock.now())
         self._cautions_give_way()
         if self._aside is not None and self.screen is self._aside:
-            if idle and _needs_the_screen(self.state):
+            told_there = self._aside is self._sensor_page and not self.state.mid_hit
+            if idle and _needs_the_screen(self.state) and not told_there:
                 # The numbers are needed now, or a fault is to be told.
                 self._aside.action_close()
             elif self._aside is self._drawing and not isinstance(happening, Reading):

@@ -14,6 +14,7 @@ from benchmate.screen.pages.job_page import JobPage
 from benchmate.screen.pages.part_page import PartPage
 from benchmate.screen.pages.text_page import TextPage
 from benchmate.stream import Done, Fault, Peak, Unfinished
+from benchmate.screen.remembered import Remembered
 
 SIZE = (80, 24)
 
@@ -789,3 +790,50 @@ async def test_a_stop_below_the_bend_angle_says_why_on_the_job_screen(app, laid,
     async with program.run_test(size=(100, 30)) as pilot:
         shown = " ".join((await plan_drawn(program, pilot)).split())
         assert ("the first press stops short on purpose" in shown) is told
+
+
+@pytest.mark.parametrize(
+    ("key", "words"), [("d", "in figures"), ("i", "The sensor"), ("h", "springback of this setup")]
+)
+async def test_each_page_beside_the_bend_comes_by_one_key_and_goes_by_enter(
+    app, bench, say, key, words
+):
+    program = app(history_of=lambda _job, _columns, _rows: ["springback of this setup"])
+    async with up(program, bench) as pilot:
+        bench.say(say.target())
+        await feed(program, pilot, bench, say.reading(0.0, t=1.0, phase="ready"))
+        await pilot.press(key)
+        assert words in text(program, "page")
+        assert footer(program).startswith("Enter back")
+        await pilot.press("enter")
+        assert isinstance(program.screen, BendPage)
+
+
+async def test_the_sensors_page_is_live_and_gives_way_to_a_hit(app, bench, say):
+    program = app()
+    async with up(program, bench) as pilot:
+        bench.say(say.target())
+        await feed(program, pilot, bench, say.reading(0.0, t=1.0, phase="ready"))
+        await pilot.press("i")
+        await feed(program, pilot, bench, say.reading(0.25, t=1.1, phase="ready"))
+        assert "0.25°" in text(program, "page")
+        await feed(program, pilot, bench, say.reading(9.0, t=1.2))
+        await pilot.pause()
+        assert isinstance(program.screen, BendPage)
+
+
+async def test_day_and_night_are_switched_by_a_key_and_remembered(
+    app, bench, tmp_path, monkeypatch
+):
+    monkeypatch.delenv("NO_COLOR", raising=False)
+    monkeypatch.delenv("TEXTUAL_THEME", raising=False)
+    monkeypatch.setenv("TERM", "xterm-256color")
+    file = tmp_path / "state" / "screen.json"
+    program = app(remembered=Remembered(file))
+    async with up(program, bench) as pilot:
+        assert program.theme == "bench-night"
+        await pilot.press("l")
+        assert program.theme == "bench-day"
+    assert app(remembered=Remembered(file)).theme == "bench-day"
+    file.write_text("not json")
+    assert app(remembered=Remembered(file)).theme == "bench-night"

@@ -314,7 +314,13 @@ def _keys(state: BenchState) -> dict[str, str]:
     if not state.mid_hit:
         if state.target is not None and state.target.changed:
             keys["changes"] = "changes"
-        keys |= {"say('undo')": "undo", "part": "part", "say('skip')": "skip bend"}
+        keys |= {
+            "say('undo')": "undo",
+            "part": "part",
+            "history": "history",
+            "say('skip')": "skip bend",
+            "sensor": "sensor",
+        }
     return keys
 
 

@@ -90,6 +90,10 @@ class TextPage(FootedScreen[None]):
         """Draw it."""
         self._draw(self.app.size.width, self.app.size.height)
 
+    def draw(self) -> None:
+        """Draw it anew: what it tells of has changed."""
+        self._draw(self.size.width, self.size.height)
+
     def on_resize(self, event: events.Resize) -> None:
         """Wrap it anew."""
         self._draw(event.size.width, event.size.height)
