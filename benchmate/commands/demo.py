@@ -47,7 +47,7 @@ def _bend(args: argparse.Namespace, shop: "Shop", store: Path) -> int:
     from benchmate.runtime.watch_process import WatchRequest, watch_as_text
 
     job = args.job or JOB
-    if not args.text and sys.stdin.isatty() and sys.stdout.isatty():
+    if not args.text and on_a_terminal(sys.stdin, sys.stdout, os.environ):
         from benchmate.runtime.screen_process import demo_on_screen
 
         return demo_on_screen(shop, store, job, args.seed, by_hand=args.hand)

@@ -1,10 +1,12 @@
 """``benchmate watch JOB``: the live bend, on the screen or as the plain stream."""
 
 import argparse
+import os
 import sys
 from typing import TYPE_CHECKING
 
 from benchmate import places
+from benchmate.screen.terminal import on_a_terminal
 from benchmate.errors import Refusal
 from benchmate.runtime.options import degrees
 
@@ -48,6 +50,9 @@ def prepare(parser: argparse.ArgumentParser) -> None:
         "--plain", action="store_true", help="JSON lines out, commands in, no screen"
     )
     parser.add_argument(
+        "--spoken", action="store_true", help="sentences to be read aloud, a line at a time"
+    )
+    parser.add_argument(
         "--simulate", action="store_true", help="rehearse: a simulated bench in the chip's place"
     )
     parser.add_argument(
@@ -63,7 +68,8 @@ def prepare(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Watch the job's bends until they are done or somebody quits."""
-    on_screen = sys.stdin.isatty() and sys.stdout.isatty() and not args.plain and not args.quick
+    asked = not (args.plain or args.quick or args.spoken)
+    on_screen = asked and on_a_terminal(sys.stdin, sys.stdout, os.environ)
     _check(args, may_pick=on_screen)
     if not args.simulate:
         _ask_first(args)
@@ -71,6 +77,10 @@ def run(args: argparse.Namespace) -> int:
         from benchmate.runtime.watch_process import watch_plain
 
         return watch_plain(wish(args), sys.stdin, sys.stdout)
+    if args.spoken:
+        from benchmate.runtime.screen_process import watch_aloud
+
+        return watch_aloud(args)
     if on_screen:
         from benchmate.runtime.screen_process import watch_on_screen
 
@@ -122,6 +132,8 @@ def _check(args: argparse.Namespace, *, may_pick: bool) -> None:
         raise Refusal("name a JOB, or give --angle, --die and --tube for one bend")
     if args.job is not None and args.angle is not None:
         raise Refusal("JOB and --angle exclude each other: name a job, or ask for one bend")
+    if args.spoken and (args.plain or args.quick):
+        raise Refusal("--spoken, --plain and --quick exclude each other: ask for one")
     if (args.operator and not args.simulate) or (args.quick and not args.operator):
         raise Refusal("--quick needs --operator and --operator needs --simulate: they rehearse")
     from benchmate.shop.field_readers import free_text

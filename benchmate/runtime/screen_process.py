@@ -52,6 +52,20 @@ def watch_on_screen(args: argparse.Namespace) -> int:
     return app.run() or 0
 
 
+def watch_aloud(args: argparse.Namespace) -> int:
+    """Tell the job or bend asked for in sentences, worked by lines on standard input."""
+    from benchmate.runtime.spoken_process import watch_spoken
+    from benchmate.screen.text.spoken import Speaker
+
+    folder, store = places.shop_folder(args.shop), places.store_file(args.store)
+    shop = Shop.for_job(folder, args.job) if args.job else Shop.read(folder)[0]
+    single = _single(args)
+    name = ONE_BEND if single else args.job
+    start = _watching(args, folder, store, single)
+    speaker = Speaker(name, _unit(shop, name))
+    return watch_spoken(lambda: start(name, speaker.state.resume_at), speaker, sys.stdin, sys.stdout)
+
+
 def demo_on_screen(shop: Shop, store: Path, chosen: str, seed: int, *, by_hand: bool) -> int:
     """Show a whole job being bent on the simulated bench."""
     who = [] if by_hand else ["--operator"]

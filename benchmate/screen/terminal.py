@@ -1,0 +1,29 @@
+"""Whether there is a terminal that a screen can be drawn on."""
+
+import sys
+from collections.abc import Mapping
+from typing import Protocol
+
+NO_SCREENS = ("", "dumb", "unknown")
+
+
+class MaybeTerminal(Protocol):
+    """A standard stream."""
+
+    def isatty(self) -> bool:
+        """Whether it is a terminal."""
+        ...
+
+
+def on_a_terminal(lines: MaybeTerminal, out: MaybeTerminal, environment: Mapping[str, str]) -> bool:
+    """Say whether to draw: on a terminal that knows screens. One that doesn't is told so."""
+    if not (lines.isatty() and out.isatty()):
+        return False
+    kind = environment.get("TERM", "")
+    if kind in NO_SCREENS and sys.platform != "win32":
+        sys.stderr.write(
+            f"benchmate: this terminal (TERM={kind or 'not set'}) can't draw a screen; "
+            "it goes on as text\n"
+        )
+        return False
+    return True
