@@ -17,8 +17,8 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from benchmate.bench.sounding import Signal
 from benchmate.shop.parts import Signals
+from benchmate.signal_patterns import Signal
 
 LONG_PRESS_S = 0.8
 BOUNCE_S = 0.03

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from benchmate import places
+from benchmate.screen.terminal import on_a_terminal
 
 if TYPE_CHECKING:
     from benchmate.shop import Shop

@@ -6,9 +6,9 @@ import sys
 from typing import TYPE_CHECKING
 
 from benchmate import places
-from benchmate.screen.terminal import on_a_terminal
 from benchmate.errors import Refusal
 from benchmate.runtime.options import degrees
+from benchmate.screen.terminal import on_a_terminal
 
 if TYPE_CHECKING:
     from benchmate.runtime.watch_process import WatchRequest

@@ -3,10 +3,11 @@
 import argparse
 import sys
 from collections.abc import Callable, Sequence
+from functools import partial
 from pathlib import Path
 
 from benchmate import places
-from benchmate.screen.app import BenchApp
+from benchmate.screen.app import BenchApp, Start
 from benchmate.screen.pages.plan_lines import Laid
 from benchmate.screen.remembered import Remembered
 from benchmate.shop import Shop
@@ -23,24 +24,13 @@ def watch_on_screen(args: argparse.Namespace) -> int:
     chosen = ONE_BEND if single else args.job
     jobs = [chosen] if chosen else sorted(shop.jobs)
 
-    def start(job: str, bend: int) -> Sequence[str]:
-        asked = [*(single or [job]), *(["--as-planned"] if args.as_planned else [])]
-        if bend > 1:
-            # The bench went in the middle of a part: what it kept is gone on with.
-            asked = [*asked, "--go-on"]
-        else:
-            asked += [] if args.bend is None else ["--bend", str(args.bend)]
-            asked += ["--go-on"] if args.go_on else ["--new"] if args.new else []
-        asked = [*asked, *(["--yes"] if args.yes else [])]
-        return _bench(folder, store, "watch", [*asked, *_rehearsing(args)])
-
     def plan_of(name: str) -> Laid | None:
         return None if single else _planned(shop, name, store)
 
     app = BenchApp(
         jobs,
         plan_of,
-        start,
+        _start_of(args, folder, store),
         job=chosen,
         rehearsal=args.simulate,
         by_hand=args.simulate and not args.operator,
@@ -61,9 +51,28 @@ def watch_aloud(args: argparse.Namespace) -> int:
     shop = Shop.for_job(folder, args.job) if args.job else Shop.read(folder)[0]
     single = _single(args)
     name = ONE_BEND if single else args.job
-    start = _watching(args, folder, store, single)
+    start = _start_of(args, folder, store)
     speaker = Speaker(name, _unit(shop, name))
-    return watch_spoken(lambda: start(name, speaker.state.resume_at), speaker, sys.stdin, sys.stdout)
+    argv = partial(start, name)
+    return watch_spoken(lambda: argv(speaker.state.resume_at), speaker, sys.stdin, sys.stdout)
+
+
+def _start_of(args: argparse.Namespace, folder: Path, store: Path) -> Start:
+    """Give what gives the bench's command line for a job, from a bend on."""
+    single = _single(args)
+
+    def start(job: str, bend: int) -> Sequence[str]:
+        asked = [*(single or [job]), *(["--as-planned"] if args.as_planned else [])]
+        if bend > 1:
+            # The bench went in the middle of a part: what it kept is gone on with.
+            asked = [*asked, "--go-on"]
+        else:
+            asked += [] if args.bend is None else ["--bend", str(args.bend)]
+            asked += ["--go-on"] if args.go_on else ["--new"] if args.new else []
+        asked = [*asked, *(["--yes"] if args.yes else [])]
+        return _bench(folder, store, "watch", [*asked, *_rehearsing(args)])
+
+    return start
 
 
 def demo_on_screen(shop: Shop, store: Path, chosen: str, seed: int, *, by_hand: bool) -> int:

@@ -326,4 +326,4 @@ class BenchApp(LiveApp):
 
 def _needs_the_screen(state: BenchState) -> bool:
     """Say whether the numbers are being pumped by, or something is wrong."""
-    return state.mid_hit or bool(state.faults) or state.link in {"again", "lost"}
+    return state.mid_hit or bool(state.blinding) or state.link in {"again", "lost"}

@@ -11,8 +11,8 @@ import pytest
 from gpiozero import Device
 
 from benchmate.bench.pins import Pins
-from benchmate.bench.sounding import LAMPS, Signal
 from benchmate.shop.parts import Signals
+from benchmate.signal_patterns import LAMPS, Signal
 
 DARK = (False,) * LAMPS
 LIGHTS = (5, 6, 13, 19, 26)

@@ -12,8 +12,8 @@ from gpiozero.pins.mock import MockFactory, MockPWMPin
 
 from benchmate.bench import pins as pins_module
 from benchmate.bench.pins import Pins
-from benchmate.bench.sounding import LAMPS, Signal
 from benchmate.shop.parts import Signals
+from benchmate.signal_patterns import LAMPS, Signal
 
 ALL = Signals(buzzer=18, lights=(5, 6, 13, 19, 26), foot_switch=17)
 DARK = (False,) * LAMPS

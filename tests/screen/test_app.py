@@ -13,8 +13,8 @@ from benchmate.screen.pages.bend_page import BendPage
 from benchmate.screen.pages.job_page import JobPage
 from benchmate.screen.pages.part_page import PartPage
 from benchmate.screen.pages.text_page import TextPage
-from benchmate.stream import Done, Fault, Peak, Unfinished
 from benchmate.screen.remembered import Remembered
+from benchmate.stream import Done, Fault, Peak, Unfinished
 
 SIZE = (80, 24)
 

@@ -63,7 +63,7 @@ WITH_NUMBERS: tuple[Situation, ...] = ("ready", "pump", "slow", "releasing", "re
 
 def situation(state: BenchState, now: float) -> Situation:  # noqa: PLR0911 - one a question
     """Say which question the person at the pump has before them."""
-    if state.link in {"again", "lost"} or state.faults:
+    if state.link in {"again", "lost"} or state.blinding:
         return "fault"
     if state.link == "leaving" and not state.mid_hit:
         return "leaving"

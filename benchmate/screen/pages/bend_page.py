@@ -20,7 +20,7 @@ from benchmate.screen.words.amounts import SEEN_FROM
 from benchmate.screen.words.fitting import fitted, told_lines
 from benchmate.screen.words.refusals import Key, why_not
 from benchmate.screen.words.sentences import MEASURE, RESTART, due
-from benchmate.signalling import signal
+from benchmate.signal_patterns import signal
 
 _KEY_OF: dict[str, Key] = {
     "again": "a",

@@ -14,7 +14,9 @@ from msgspec.structs import replace
 from benchmate.screen.client import Ended, Happening, Started
 from benchmate.screen.state.entries import entry_words, undone_words, with_entry
 from benchmate.screen.state.shown_bend import ShownBend, ShownHit
+from benchmate.signal_patterns import UNZEROED_DEG
 from benchmate.stream import (
+    BLINDING,
     Cleared,
     Cue,
     Done,
@@ -33,8 +35,6 @@ from benchmate.units import LengthUnit
 
 STALE_AFTER_S = 0.3
 """Older than this a reading is drawn as dashes: loss must read as loss."""
-UNZEROED_DEG = 10.0
-"""Further than this above its lowest the arm was pumped, not brought to the tube."""
 NEAR_DEG = 3.0
 FINE_STEP_DEG = 0.1
 COARSE_STEP_DEG = 0.5
@@ -133,13 +133,18 @@ class BenchState(msgspec.Struct, frozen=True, kw_only=True):
         return moved if moved > UNZEROED_DEG else 0.0
 
     @property
+    def blinding(self) -> tuple[Fault, ...]:
+        """The faults that take arm angle and cue away; the others are told and leave them."""
+        return tuple(fault for fault in self.faults if fault.what in BLINDING)
+
+    @property
     def steering(self) -> bool:
         """Whether somebody works, or may at once work, the pump by the numbers."""
         return (
             self.phase in {"ready", "bending", "holding", "releasing"}
             and self.link in {"up", "leaving"}
             and self.verdict is None
-            and not self.faults
+            and not self.blinding
             and not self.latched
         )
 
@@ -386,6 +391,8 @@ def _with_fault(state: BenchState, said: Fault | Cleared) -> BenchState:
     others = tuple(fault for fault in state.faults if fault.what != said.what)
     if isinstance(said, Cleared):
         return replace(state, faults=others)
+    if said.what not in BLINDING:
+        return replace(state, faults=(*others, said))
     if state.mid_hit and said.what != "store" and state.target is not None:
         what, hit = said.what, state.target.hit
         state = _changed(

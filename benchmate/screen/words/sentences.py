@@ -81,7 +81,7 @@ def _due_at_bend(state: BenchState, target: Target) -> Due:
     if state.latched:
         return Due("", "Nothing to press but b, when the arm bears again.")
     past = state.phase == "holding" and state.reading and state.reading.cue != "wait"
-    if past or (state.hurt and state.phase in {"bending", "holding"} and not state.faults):
+    if past or (state.hurt and state.phase in {"bending", "holding"} and not state.blinding):
         return Due("next", "the pressure is off")
     return Due("", _NOTHING_DUE.get(state.phase, "Nothing to press now."))
 
@@ -106,18 +106,20 @@ def told(state: BenchState) -> str:
     """Give what is to be said now: a lost bench, a fault, a question, a verdict, what to do."""
     if state.link != "up":
         return _link_words(state)
-    if state.faults:
-        worst = min(state.faults, key=lambda fault: _WORST_FIRST.index(fault.what))
+    if state.blinding:
+        worst = min(state.blinding, key=lambda fault: _WORST_FIRST.index(fault.what))
         return f"{_TO_DO[worst.what]} {_sentence(printable(worst.detail, DETAIL))}"
     notice = printable(in_keys(state.notice), DETAIL)
     if state.unfinished is not None:
         return f"{notice} {unfinished_words(state)}".strip()
     news = _sentence(printable(state.news, DETAIL))
     advice = "" if state.reading is None else printable(state.reading.advice, DETAIL)
+    others = (fault for fault in state.faults if fault not in state.blinding)
+    advice = " ".join([advice, *(_sentence(printable(each.detail, DETAIL)) for each in others)])
     if notice and state.mid_hit:
         # Known anyway, and on a small terminal it would hide the sentence's end.
         return notice
-    return " ".join(filter(None, (notice, news, _standing_words(state), advice)))
+    return " ".join(filter(None, (notice, news, _standing_words(state), advice.strip())))
 
 
 def unfinished_words(state: BenchState) -> str:
@@ -229,7 +231,7 @@ def seat_words(target: Target | None) -> str:
 def brief(state: BenchState) -> str:
     """Say in a few words what a small panel has no room to say at length; "" where it is short."""
     verdict, target = state.verdict, state.target
-    if verdict is None or target is None or state.notice or state.link != "up" or state.faults:
+    if verdict is None or target is None or state.notice or state.link != "up" or state.blinding:
         return ""
     off = between(verdict.bend_angle, target.bend_angle)
     wanted = shown_deg(target.bend_angle)

@@ -226,3 +226,13 @@ def test_what_wants_looking_after_is_told_beside_an_angle_that_holds(fold, say):
     state = fold(say.target(), say.reading(40.0, advice="The supply sags: check its cable."))
     assert told(state) == "The supply sags: check its cable."
     assert state.live(100.0)
+
+
+def test_a_buzzer_that_cannot_be_had_is_told_and_takes_no_angle_away(fold, say):
+    state = fold(
+        say.target(),
+        Fault(what="signals", detail="no buzzer on GPIO18"),
+        say.reading(0.0, phase="ready"),
+    )
+    assert told(state) == "Zero is set. Pump. No buzzer on GPIO18."
+    assert state.live(100.0)

@@ -2,7 +2,7 @@
 
 import pytest
 
-from benchmate.bench.sounding import LAMPS, lamp_test, signal
+from benchmate.signal_patterns import LAMPS, PATTERNS, lamp_test, signal
 
 AGES = [step * 0.01 for step in range(400)]
 
@@ -59,3 +59,31 @@ def test_all_lamps_are_lit_at_the_start_so_that_a_dead_one_shows() -> None:
     assert first is not None
     assert all(first.lamps)
     assert lamp_test(5.0) is None
+
+
+def test_every_pattern_of_the_table_is_told_apart_by_ear_and_by_lamps() -> None:
+    heard = {pattern.name: tuple(pattern.at(age).tone_hz for age in AGES) for pattern in PATTERNS}
+    assert len(set(heard.values())) == len(PATTERNS)
+    lit = {pattern.name: tuple(pattern.at(age).lamps for age in AGES) for pattern in PATTERNS}
+    assert len(set(lit.values())) == len(PATTERNS)
+
+
+def test_good_rises_and_press_again_falls() -> None:
+    def notes(name: str) -> list[float]:
+        pattern = next(each for each in PATTERNS if each.name == name)
+        sounded = [tone for age in AGES[:100] if (tone := pattern.at(age).tone_hz)]
+        return [sounded[0], sounded[-1]]
+
+    low, high = notes("good")
+    assert low < high
+    assert notes("again") == [high, low]
+
+
+def test_no_situation_that_asks_for_something_is_silent() -> None:
+    for pattern in PATTERNS:
+        assert any(pattern.at(age).tone_hz for age in AGES), pattern.name
+
+
+def test_a_fault_is_heard_whatever_else_stands() -> None:
+    fault = signal("stop", fault=True, to_go=0.0, age_s=0.0, say="accept", unzeroed=True)
+    assert fault == signal("wait", fault=True, to_go=None, age_s=0.0)

@@ -14,6 +14,9 @@ from benchmate.stream import Cue, Say
 LAMPS = 5
 LAMP_TEST_S = 0.6
 FLASH_HZ = 4.0
+UNZEROED_DEG = 10.0
+"""Further than this above its lowest since zero became due the arm was pumped, not brought to the
+tube."""
 
 _BEEP_HZ = 880.0
 _STOP_HZ = 1046.5
