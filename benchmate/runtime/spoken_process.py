@@ -8,9 +8,9 @@ from typing import IO
 from benchmate.clock import Clock, MonotonicClock
 from benchmate.screen.client import Bench, BenchProcess, Ended, Happening
 from benchmate.screen.text.spoken import Speaker
-from benchmate.units import LengthUnit
 
 TICK_S = 0.05
+FIRST = "Enter does what is due; help tells the words."
 HELP = (
     "Enter does what is due. again: press again. measured and a number: the protractor's angle. "
     "skip: keep the bend as it is, or leave it unbent. undo. quit."
@@ -45,7 +45,7 @@ def watch_spoken(
     bench = BenchProcess(argv, heard.put, clock)
     typed = _Typed(lines)
     bench.start()
-    speaker.tell(HELP)
+    speaker.tell(FIRST)
     status = None
     last = None
     while status is None or not _all_said(speaker, out, clock):
@@ -70,14 +70,18 @@ def watch_spoken(
 
 def _act(line: str | None, bench: Bench, speaker: Speaker, now: float) -> None:
     if line is None or line in {"q", "quit"}:
+        speaker.leave()
         bench.hang_up()
         return
     if line in {"?", "help"}:
         speaker.tell(HELP)
         return
     command = line or speaker.command()
-    if not command or (" " in command and not command.startswith(("measured", "turned", "marked"))):
-        speaker.tell("Type measured and the angle." if command else "Nothing to press now.")
+    if command == RESTART:
+        bench.start()
+        return
+    if command == MEASURE or not command:
+        speaker.tell("Type measured and the angle." if command else speaker.why_nothing())
         return
     if command == "zero":
         speaker.asked_zero(now)
@@ -97,8 +101,3 @@ def _all_said(speaker: Speaker, out: IO[str], clock: Clock) -> bool:
         out.write(sentence + "\n")
     out.flush()
     return True
-
-
-def speaker_for(job: str, unit: LengthUnit) -> Speaker:
-    """Give a speaker for a job whose lengths are said in that unit."""
-    return Speaker(job, unit)

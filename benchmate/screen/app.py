@@ -20,7 +20,14 @@ from benchmate.screen.pages.figures_lines import bend_lines, sensor_lines
 from benchmate.screen.pages.plan_lines import Laid
 from benchmate.screen.pages.text_page import TextPage, change_lines, help_lines, opening_lines
 from benchmate.screen.remembered import Remembered
-from benchmate.screen.state.bench_state import BenchState, after, asked_zero, leaving, noticed
+from benchmate.screen.state.bench_state import (
+    BenchState,
+    after,
+    asked_zero,
+    entered_angle,
+    leaving,
+    noticed,
+)
 from benchmate.screen.text import outcome
 from benchmate.screen.words.ink import Line
 from benchmate.screen.words.sentences import told
@@ -282,6 +289,8 @@ class BenchApp(LiveApp):
     def _send(self, command: str) -> None:
         if command == "zero":
             self.state = asked_zero(self.state)
+        elif command.startswith("measured ") and not command.endswith("!"):
+            self.state = entered_angle(self.state, float(command.split()[1]))
         self.command(command)
         self._draw()
 

@@ -4,7 +4,6 @@
 the bench process does, and these are its words kept in order.
 """
 
-import re
 from collections.abc import Callable
 from typing import Literal, NamedTuple
 
@@ -44,9 +43,6 @@ so that noise on the edge between two numbers doesn't make them flicker."""
 CURVE_POINTS = 400
 CURVE_GAP_S = 0.5
 """Longest silence that the trace shows as itself."""
-
-_CONFIRM = re.compile(r"'?measured ([\d.]+)!'?")
-"""In a refusal: the command that insists on the number."""
 
 Link = Literal["starting", "up", "again", "lost", "leaving"]
 
@@ -107,8 +103,10 @@ class BenchState(msgspec.Struct, frozen=True, kw_only=True):
     """The person asked for zero; it is taken once the arm has stood still."""
     unfinished: Unfinished | None = None
     """A run begun before and not finished, until the person says how to go on."""
+    entered: float | None = None
+    """The measured angle that was sent last, until the bench answers it."""
     doubtful: float | None = None
-    """A measured angle that the bench asks to have confirmed."""
+    """A measured angle that the bench refused: the person may insist on it."""
     done: bool = False
     link: Link = "starting"
     ended: Ended | None = None
@@ -250,6 +248,11 @@ def asked_zero(state: BenchState) -> BenchState:
     return replace(state, zero_asked=True, notice="")
 
 
+def entered_angle(state: BenchState, angle: float) -> BenchState:
+    """Say that the person entered a measured angle [deg]."""
+    return replace(state, entered=angle, doubtful=None, notice="")
+
+
 def leaving(state: BenchState) -> BenchState:
     """Say that the screen is being closed and the bench finishes what is under way."""
     return replace(state, link="leaving")
@@ -356,7 +359,9 @@ def _judged(state: BenchState, verdict: Verdict) -> BenchState:
     hits = state.hits if seen is None else seen.hits[: verdict.hits]
     entered = entry_words(verdict.taken, seen, state.unit)
     news = entered or (state.news if state.verdict is None else "")
-    state = replace(state, verdict=verdict, hits=hits, notice="", news=news, doubtful=None)
+    state = replace(
+        state, verdict=verdict, hits=hits, notice="", news=news, doubtful=None, entered=None
+    )
     return _changed(state, verdict.bend, change)
 
 
@@ -385,9 +390,11 @@ def _before_this_hit(state: BenchState) -> tuple[ShownHit, ...]:
 
 def _with_fault(state: BenchState, said: Fault | Cleared) -> BenchState:
     if isinstance(said, Fault) and said.what == "command":
-        asked = _CONFIRM.search(said.detail)
-        doubtful = None if asked is None else float(asked[1])
-        return replace(state, notice=said.detail, doubtful=doubtful)
+        entered = state.entered
+        refused = entered is not None and f"{entered:g}" in said.detail
+        return replace(
+            state, notice=said.detail, doubtful=entered if refused else None, entered=None
+        )
     others = tuple(fault for fault in state.faults if fault.what != said.what)
     if isinstance(said, Cleared):
         return replace(state, faults=others)

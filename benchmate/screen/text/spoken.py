@@ -9,8 +9,8 @@ sentence before it has been spoken.
 import math
 
 from benchmate.screen.client import Happening
-from benchmate.screen.instrument.answers import situation
-from benchmate.screen.state.bench_state import BenchState, after, asked_zero
+from benchmate.screen.instrument.answers import JUDGED, situation
+from benchmate.screen.state.bench_state import BenchState, after, asked_zero, leaving
 from benchmate.screen.words.cues import WORDS, Situation
 from benchmate.screen.words.sentences import due, onward_words, place_words, told
 from benchmate.stream import Logged, Reading, Target
@@ -32,7 +32,8 @@ class Speaker:
         """The bench as the stream has told it."""
         self._was: Situation = "starting"
         self._told = ""
-        self._waiting: list[str] = []
+        self._waiting: list[tuple[str, bool]] = []
+        """What is to be said, and whether the next situation makes it old."""
         self._free_at = 0.0
         self._called: int | None = None
 
@@ -58,9 +59,17 @@ class Speaker:
         self.state = asked_zero(self.state)
         self._situation(now)
 
+    def leave(self) -> None:
+        """Take that the bench was asked to end."""
+        self.state = leaving(self.state)
+
     def command(self) -> str:
         """Give the command that Enter means now; "" for none."""
         return due(self.state).command
+
+    def why_nothing(self) -> str:
+        """Say why Enter does nothing now."""
+        return due(self.state).words
 
     def tell(self, sentence: str) -> None:
         """Say a sentence in answer to a key."""
@@ -70,7 +79,7 @@ class Speaker:
         """Give the next sentence once the one before has been spoken; None: nothing, or not yet."""
         if not self._waiting or now < self._free_at:
             return None
-        sentence = self._waiting.pop(0)
+        sentence, _ = self._waiting.pop(0)
         self._free_at = now + len(sentence.split()) / WORDS_A_SECOND
         return sentence
 
@@ -87,11 +96,13 @@ class Speaker:
         known = word.lower() in said.lower() and which not in URGENT
         opening = "" if known or not new else f"{word}. "
         sentence = f"{opening}{said} {_enter_words(self.state) if new else ''}".strip()
+        if new:
+            self._waiting = [each for each in self._waiting if not each[1]]
         if which in URGENT:
             # Whatever waits is no longer what matters.
             self._waiting.clear()
             self._free_at = 0.0
-        self._say(sentence)
+        self._say(sentence, passing=which not in JUDGED)
 
     def _call_out(self) -> None:
         reading = self.state.reading
@@ -104,10 +115,10 @@ class Speaker:
         self._called = nearest
         strokes = reading.strokes
         left = "" if strokes is None or nearest > 10 else f", {math.ceil(strokes)} strokes"
-        self._waiting = [each for each in self._waiting if not each.endswith(" to go.")]
-        self._say(f"{nearest}{left} to go.")
+        self._waiting = [each for each in self._waiting if not each[0].endswith(" to go.")]
+        self._say(f"{nearest}{left} to go.", passing=True)
 
-    def _say(self, sentence: str) -> None:
+    def _say(self, sentence: str, *, passing: bool = False) -> None:
         for short, long in _LONG.items():
             if short in {"mm", "deg"}:
                 sentence = " ".join(
@@ -116,8 +127,8 @@ class Speaker:
                 )
             else:
                 sentence = sentence.replace(short, long)
-        if sentence and (not self._waiting or self._waiting[-1] != sentence):
-            self._waiting.append(sentence)
+        if sentence and (not self._waiting or self._waiting[-1][0] != sentence):
+            self._waiting.append((sentence, passing))
 
 
 def _target_words(state: BenchState, target: Target) -> str:

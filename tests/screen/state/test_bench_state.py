@@ -12,6 +12,7 @@ from benchmate.screen.state.bench_state import (
     Shown,
     after,
     curve_after,
+    entered_angle,
     leaving,
     shown_after,
 )
@@ -144,9 +145,12 @@ def test_an_arm_pumped_before_zero_is_seen_and_one_brought_back_is_not(fold, say
 
 
 def test_a_measured_angle_that_the_bench_doubts_is_kept_until_it_is_settled(fold, say):
-    doubt = Fault(what="command", detail="8.6? The arm says 85 give or take 1: 'measured 8.6!'")
-    state = fold(say.target(), say.verdict("measure"), doubt)
+    refused = Fault(what="command", detail="the tube can't be bent to 8.6 degrees")
+    asked = entered_angle(fold(say.target(), say.verdict("measure")), 8.6)
+    state = after(asked, refused, 0.0)
     assert state.doubtful == 8.6
+    other = Fault(what="command", detail="'bite' is for benders that take bites")
+    assert after(asked, other, 0.0).doubtful is None
     assert after(state, say.verdict("accept"), 0.0).doubtful is None
 
 
