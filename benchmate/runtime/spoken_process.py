@@ -8,6 +8,7 @@ from typing import IO
 from benchmate.clock import Clock, MonotonicClock
 from benchmate.screen.client import Bench, BenchProcess, Ended, Happening
 from benchmate.screen.text.spoken import Speaker
+from benchmate.screen.words.sentences import MEASURE, RESTART
 
 TICK_S = 0.05
 FIRST = "Enter does what is due; help tells the words."

@@ -140,6 +140,8 @@ def plan_of(job: str, chain: Centreline) -> Plan:
             bend_angle_deg=angle,
             stop_angle_deg=angle + 3.4,
             sd_deg=0.6,
+            expected_angle_deg=angle,
+            expected_sd_deg=0.6,
             free_radius_mm=chain.radius_mm,
             straight_mm=chain.straights_mm[at],
             start_mm=float(marked.starts_mm[at]),

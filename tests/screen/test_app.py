@@ -808,6 +808,8 @@ async def test_each_page_beside_the_bend_comes_by_one_key_and_goes_by_enter(
         await feed(program, pilot, bench, say.reading(0.0, t=1.0, phase="ready"))
         await pilot.press(key)
         assert words in text(program, "page")
+        while not footer(program):
+            await pilot.pause(0.01)
         assert footer(program).startswith("Enter back")
         await pilot.press("enter")
         assert isinstance(program.screen, BendPage)

@@ -7,6 +7,7 @@ sentence before it has been spoken.
 """
 
 import math
+import re
 
 from benchmate.screen.client import Happening
 from benchmate.screen.instrument.answers import JUDGED, situation
@@ -20,6 +21,8 @@ WORDS_A_SECOND = 2.5
 """As fast as speech programs speak at their usual rate (from memory)."""
 CALLED_OUT_DEG = (30, 20, 10, 5, 3, 2, 1)
 """Degrees to go that are called out while the arm is pumped."""
+_KEY = re.compile(r" \(\w\)")
+"""The screen's key behind what it does."""
 URGENT: tuple[Situation, ...] = ("stop", "past", "fault", "blind", "unzeroed")
 _LONG = {"mm": "millimetres", "deg": "degrees", "\u00b0": " degrees", "\u00b1": "plus or minus "}
 
@@ -119,6 +122,7 @@ class Speaker:
         self._say(f"{nearest}{left} to go.", passing=True)
 
     def _say(self, sentence: str, *, passing: bool = False) -> None:
+        sentence = _KEY.sub("", sentence)
         for short, long in _LONG.items():
             if short in {"mm", "deg"}:
                 sentence = " ".join(
