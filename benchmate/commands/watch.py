@@ -71,7 +71,8 @@ def run(args: argparse.Namespace) -> int:
     asked = not (args.plain or args.quick or args.spoken)
     on_screen = asked and on_a_terminal(sys.stdin, sys.stdout, os.environ)
     _check(args, may_pick=on_screen)
-    if not args.simulate:
+    if not args.simulate and not on_screen:
+        # The screen paints first: its bench process asks, and the screen tells what it said.
         _ask_first(args)
     if args.plain:
         from benchmate.runtime.watch_process import watch_plain
@@ -92,9 +93,6 @@ def run(args: argparse.Namespace) -> int:
 
 def _ask_first(args: argparse.Namespace) -> None:
     """Ask for a yes where the die hasn't proven what this asks; it is then given on."""
-    if args.job is None and args.angle is None:
-        # Picked on the screen: the bench process is started with the job, and asks then.
-        return
     from benchmate.runtime.die_check import ask_first
 
     asked = wish(args)

@@ -20,6 +20,7 @@ from benchmate.shop.parts import Job
 from benchmate.store import Log, Store
 from benchmate.store.database import OlderStore
 from benchmate.tooling.forming import forming_of
+from benchmate.tooling.history import History
 from benchmate.wording import printable
 
 YES = "yes"
@@ -50,12 +51,11 @@ def check_die(shop: Shop, job: Job, store: Path) -> DieCheck:
         *tube_warnings(shop, die, job.tube),
     ]
     needs_yes = yes_needed(history, wanted, step)
-    rack = Shop.read(shop.path)[0]
     forming = forming_of(shop.tube(job.tube), die.centreline_radius_mm)
     return DieCheck(
         warnings=tuple(warnings),
         forming=tuple(tube_told(shop, die, job.tube, job.rules)),
-        ladder=tuple(steps_to(history, rack, job.tube, step)) if needs_yes else (),
+        ladder=_ladder(history, shop, job, step) if needs_yes else (),
         needs_yes=needs_yes,
         plain={
             "die_state": wanted.state,
@@ -71,6 +71,12 @@ def check_die(shop: Shop, job: Job, store: Path) -> DieCheck:
             },
         },
     )
+
+
+def _ladder(history: History, shop: Shop, job: Job, step: float) -> tuple[str, ...]:
+    # The shop of one job holds that job's tube alone; the rack is all that there is.
+    rack = Shop.read(shop.path)[0]
+    return tuple(steps_to(history, rack, job.tube, step))
 
 
 def ask_first(shop: Shop, job: Job, store: Path, *, said_yes: bool) -> None:
