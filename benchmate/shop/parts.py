@@ -22,8 +22,8 @@ class Sensor(ShopStruct, frozen=True, kw_only=True):
     bus: int = 1
     address: int | None = None
     """None: the chip's own usual address."""
-    rate_hz: float = 208.0
-    """Samples a second wanted; the chip's nearest is taken."""
+    rate_hz: float | None = None
+    """Samples a second wanted; the chip's nearest is taken. None: its own usual rate."""
 
 
 class Arm(ShopStruct, frozen=True, kw_only=True):

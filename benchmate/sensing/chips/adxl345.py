@@ -34,6 +34,7 @@ FULL_RESOLUTION_4G = 0x09
 SELF_TEST = 0x80
 FIFO_BYPASS = 0x00
 
+USUAL_HZ = 200.0
 RATES = {100.0: 0x0A, 200.0: 0x0B, 400.0: 0x0C}
 """Data rate [Hz] to BW_RATE: 3200 Hz / 2^(15 - code), low-power bit clear."""
 
@@ -48,7 +49,7 @@ DENSITY_Z_G = 430e-6
 
 def facts(sensor: Sensor) -> ChipFacts:
     """Give what is known of the chip at the rate that it will run at."""
-    rate = nearest_rate(sensor.rate_hz, RATES)
+    rate = nearest_rate(sensor.rate_hz, RATES, USUAL_HZ)
     band = math.sqrt(rate / 2)
     # Rounding to counts adds its own noise, 1/sqrt(12) of one.
     xy, z = (

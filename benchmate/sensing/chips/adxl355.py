@@ -33,6 +33,7 @@ MEASURE = 0x00
 RESET_CODE = 0x52
 SELF_TEST_ON = 0x03
 
+USUAL_HZ = 125.0
 RATES = {125.0: 5, 250.0: 4, 500.0: 3}
 """Data rate [Hz] to FILTER: 4000 Hz / 2^code, low-pass at a quarter of the rate."""
 
@@ -45,7 +46,7 @@ RESETS = 5
 
 def facts(sensor: Sensor) -> ChipFacts:
     """Give what is known of the chip at the rate that it will run at."""
-    rate = nearest_rate(sensor.rate_hz, RATES)
+    rate = nearest_rate(sensor.rate_hz, RATES, USUAL_HZ)
     return ChipFacts(
         kind=sensor.chip,
         address=USUAL_ADDRESS if sensor.address is None else sensor.address,

@@ -33,13 +33,14 @@ NO_HYSTERESIS_NO_LOW_POWER = 0x00
 STEP_DEG = 360 / 4096
 NOISE_DEG = 0.043
 SETTLING_S = 0.29e-3
-SLOWEST_HZ, FASTEST_HZ = 100.0, 500.0
+SLOWEST_HZ, USUAL_HZ, FASTEST_HZ = 100.0, 125.0, 500.0
 SETTLE_S = 0.1
 
 
 def facts(sensor: Sensor) -> ChipFacts:
     """Give what is known of the chip at the rate that it is read at; it has no rate of its own."""
-    rate = min(max(sensor.rate_hz, SLOWEST_HZ), FASTEST_HZ)
+    wanted = USUAL_HZ if sensor.rate_hz is None else sensor.rate_hz
+    rate = min(max(wanted, SLOWEST_HZ), FASTEST_HZ)
     return ChipFacts(
         kind=sensor.chip,
         address=USUAL_ADDRESS if sensor.address is None else sensor.address,

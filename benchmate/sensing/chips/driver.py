@@ -116,8 +116,14 @@ class ChipDriver(Protocol):
         ...
 
 
-def nearest_rate(wanted_hz: float, rates: Mapping[float, int]) -> float:
-    """Give the rate that is nearest to the wanted one by ratio."""
+def nearest_rate(wanted_hz: float | None, rates: Mapping[float, int], usual_hz: float) -> float:
+    """Give the rate [Hz] that is nearest to the wanted one by ratio; None: the usual one.
+
+    A chip's usual rate is one that a bus of 100 kHz and a busy computer hold, each sample being two
+    or three transfers: a hundred and some where one sample says enough, else two hundred.
+    """
+    if wanted_hz is None:
+        return usual_hz
     return min(rates, key=lambda rate: abs(math.log(rate / wanted_hz)))
 
 

@@ -37,6 +37,7 @@ I3C_OFF = 0xE2
 SELF_TESTS = 0x0F
 """Of the gyro in bits 3 and 2 of CTRL5_C, of the accelerometer in bits 1 and 0."""
 
+USUAL_HZ = 208.0
 RATES = {104.0: 4, 208.0: 5, 417.0: 6}
 """Data rate [Hz] to the code in bits 7 to 4 of CTRL1_XL and CTRL2_G."""
 ACCEL_4G_LPF2 = 0x0A
@@ -56,7 +57,7 @@ RESET_S = 0.02
 
 def facts(sensor: Sensor) -> ChipFacts:
     """Give what is known of the chip at the rate that it will run at."""
-    rate = nearest_rate(sensor.rate_hz, RATES)
+    rate = nearest_rate(sensor.rate_hz, RATES, USUAL_HZ)
     accel_band, gyro_band = rate / 4, rate * 0.32
     return ChipFacts(
         kind=sensor.chip,

@@ -20,7 +20,7 @@ def writes_then_reads(settings):
 
 @pytest.fixture
 def sensor():
-    return Sensor(chip="adxl345")
+    return Sensor(chip="adxl345", rate_hz=208.0)
 
 
 def test_it_starts_from_standby_with_every_register_written(script, clock, sensor):

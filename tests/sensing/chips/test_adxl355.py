@@ -18,7 +18,7 @@ SET_UP = [
 
 @pytest.fixture
 def sensor():
-    return Sensor(chip="adxl355")
+    return Sensor(chip="adxl355", rate_hz=208.0)
 
 
 def test_it_starts_with_a_reset_whose_trim_came_back_the_same(script, clock, sensor):

@@ -246,3 +246,14 @@ def test_flipped_bits_move_no_good_reading_far(wired, chip):
     middle = float(np.median(arms))
     assert max(abs(a - middle) for a in arms[50:]) < 2.0
     assert math.isfinite(middle)
+
+
+@pytest.mark.parametrize(
+    ("chip", "usual_hz"),
+    [("lsm6dso", 208.0), ("lsm6dsox", 208.0), ("adxl345", 200.0), ("adxl355", 125.0)],
+)
+def test_where_no_rate_is_asked_for_the_chip_runs_at_its_usual_one(wired, chip, usual_hz):
+    at = wired(chip)
+    assert at.driver.rate_hz == usual_hz
+    times = [s.t for s in at.samples(2.0)]
+    assert len(times) / 2.0 == pytest.approx(usual_hz, rel=0.06)
