@@ -142,7 +142,10 @@ def _run(words: list[str]) -> int:
     args, unknown = parser.parse_known_args(words)
     if unknown:
         # The command's own parser knows which of its options may have been meant.
-        commands.get(args.command, parser).error(f"unrecognized arguments: {' '.join(unknown)}")
+        told = f"unrecognized arguments: {' '.join(unknown)}"
+        if not any(word.startswith("-") for word in unknown):
+            told += "; a name with spaces takes quotes round it"
+        commands.get(args.command, parser).error(told)
     # Faults have their place on the stream and the screen; this is for whoever runs the machine.
     wanted = os.environ.get("BENCHMATE_LOG", "").upper()
     logging.basicConfig(

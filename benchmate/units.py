@@ -66,6 +66,11 @@ def length_mm(written: str | float, bare: LengthUnit = "mm") -> float:
         return _finite(_finite(written, "length", right) * float(unwritten), "length", right)
     match = _LENGTH.fullmatch(_squeezed(written))
     if match is None or not (match["feet"] or match["amount"]):
+        pointed = written.replace(",", ".", 1)
+        if "," in written and _LENGTH.fullmatch(_squeezed(pointed)):
+            raise ValueError(
+                f"{_quoted(written)} has a comma; write a point, as in {ascii(pointed)[1:-1]}"
+            )
         raise ValueError(f"{_quoted(written)} is no length; {right}")
     unit = match["unit"]
     total = Fraction(match["feet"] or 0) * 12 * _INCH

@@ -30,6 +30,11 @@ def test_a_word_that_is_near_to_nothing_gets_no_guess(
     assert "did you mean" not in capsys.readouterr().err
 
 
+def test_a_name_with_spaces_wants_quotes(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["plan", "barrow", "handle"]) == 2
+    assert "a name with spaces takes quotes round it" in capsys.readouterr().err
+
+
 @pytest.mark.parametrize("option", ["--angle", "--tolerance"])
 def test_an_angle_that_is_none_is_told_with_what_would_be_right(
     option: str, capsys: pytest.CaptureFixture[str]

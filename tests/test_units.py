@@ -80,7 +80,7 @@ def test_a_length_is_read_as_the_trade_writes_it(written: str | float, mm: float
     ],
 )
 def test_what_is_no_length_is_refused_in_one_sentence_that_shows_how(written: str | float) -> None:
-    with pytest.raises(ValueError, match=r"^[^\n]{1,120}(25 mm|7/8 in|3 ft 2 in)[^\n]*$"):
+    with pytest.raises(ValueError, match=r"^[^\n]{1,120}(25 mm|7/8 in|3 ft 2 in|25\.4 mm)[^\n]*$"):
         length_mm(written)
 
 

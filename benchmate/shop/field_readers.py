@@ -75,6 +75,8 @@ class Row(NamedTuple):
     field: str
     read: Reader
     needed: bool = True
+    found: str = ""
+    """Where a person finds it, for one who left it out."""
 
 
 class Table(NamedTuple, Generic[P]):
@@ -107,7 +109,8 @@ def read_table(table: Table[P], node: Node, path: str, report: Report) -> P | No
             values[row.field] = row.read(value, here, report)
     for row in table.rows:
         if row.needed and row.field not in values:
-            report.say(node.line, f"{path} {row.key}".lstrip(), "missing; it has to be written")
+            where = row.found or "it has to be written"
+            report.say(node.line, f"{path} {row.key}".lstrip(), f"missing; {where}")
     if len(report.problems) > before:
         return None
     part = table.what(**values)

@@ -4,6 +4,7 @@ Values stay the text that was written, so that ``010`` is ten and ``no`` a word.
 measured before it is parsed, and counted while it is parsed, so that none can be made to cost much.
 """
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,6 +16,10 @@ from benchmate.wording import is_printable, printable
 
 LARGEST_BYTES = 64 * 1024
 DEEPEST = 20
+_OPENED = {
+    "while parsing a flow mapping": ("{", "}"),
+    "while parsing a flow sequence": ("[", "]"),
+}
 MOST_NODES = 1000
 
 
@@ -69,14 +74,32 @@ def parse_nodes(text: str) -> Node:
         node = _node(first, events)
         next(events, None)  # whatever follows is the watch's to refuse
     except yaml.MarkedYAMLError as error:
-        mark = error.problem_mark or error.context_mark
-        says = printable(error.problem or error.context or "it can't be parsed")
-        line = mark.line + 1 if mark else 0
-        raise UnreadableError(line, f"not YAML: {says}; write key: value lines") from error
+        raise UnreadableError(*_told(error, text)) from error
     except yaml.YAMLError as error:
         says = printable(str(error))
         raise UnreadableError(0, f"not YAML: {says}; write key: value lines") from error
     return node
+
+
+def _told(error: yaml.MarkedYAMLError, text: str) -> tuple[int, str]:
+    """Say which line is wrong and why, where the parser only says where it stopped."""
+    mark = error.problem_mark or error.context_mark
+    line = mark.line + 1 if mark else 0
+    lines = text.split("\n")
+    indent = re.match(r"[ \t]*", lines[line - 1] if 0 < line <= len(lines) else "")
+    if indent is not None and "\t" in indent[0]:
+        return line, "a tab stands before the text; use spaces"
+    opened = error.context_mark
+    if opened is not None and error.context in _OPENED:
+        bracket, end = _OPENED[error.context]
+        return (
+            opened.line + 1,
+            f"the {bracket} that opens here isn't closed; write {end} after it",
+        )
+    says = printable(error.problem or error.context or "it can't be parsed")
+    if says == "mapping values are not allowed here":
+        return line, "a second : stands in the line; put quotes round a value that holds one"
+    return line, f"not YAML: {says}; write key: value lines"
 
 
 def _bytes(path: Path) -> bytes:

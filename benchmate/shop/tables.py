@@ -48,7 +48,26 @@ YES_OR_NO = value_of(yes_or_no)
 UNIT = choice_of(*get_args(units.LengthUnit))
 LENGTH = number_of(units.length_mm, Range(0, 100_000, "mm", above_low=True))
 ANY_LENGTH = number_of(units.length_mm, Range(-100_000, 100_000, "mm"))
-BEND_ANGLE = number_of(units.angle_deg, Range(0, 180, "deg", above_low=True))
+STRENGTH_FOUND = (
+    "it stands on the delivery's certificate, else take the least that the steel's standard asks"
+    " for: 'benchmate add tube' offers the common ones"
+)
+MOST_OD_MM = 150.0
+"""No bender worked by hand takes larger tube: a larger number was another unit."""
+
+
+def bend_angle_deg(text: str) -> float:
+    """Read a bend angle; ValueError says what a person wants who writes one below 0."""
+    angle = units.angle_deg(text)
+    if angle < 0:
+        raise ValueError(
+            f"{angle:g} is below 0: a tube bends one way only; write {-angle:g}, and turn the tube"
+            " by 180 before it"
+        )
+    return angle
+
+
+BEND_ANGLE = number_of(bend_angle_deg, Range(0, 180, "deg", above_low=True))
 TURN = number_of(units.angle_deg, Range(-360, 360, "deg"))
 STRENGTH = number_of(units.stress_mpa, Range(10, 5000, "MPa"))
 PIN = number_of(whole_number, Range(0, 27, "(BCM numbers)"))
@@ -90,13 +109,25 @@ def _frame(arm: Sensor, frame: Sensor) -> Iterator[tuple[str, str]]:
         yield "frame_sensor address", "write both chips' addresses, one each, as in 0x6a and 0x6b"
 
 
+def _too_large(od_mm: float) -> str | None:
+    if od_mm <= MOST_OD_MM:
+        return None
+    inches = od_mm / 25.4
+    meant = f"; {inches:g} mm?" if abs(inches - round(inches, 2)) < 1e-6 and inches >= 4 else ""
+    return f"{od_mm:g} mm is no tube for a bender worked by hand{meant or '; look at its unit'}"
+
+
 def _die(die: Die) -> Iterator[tuple[str, str]]:
+    if says := _too_large(die.for_od_mm):
+        yield "for_od", says
     if die.centreline_radius_mm <= die.for_od_mm / 2:
         yield "centreline_radius", "not more than half of for_od; measure to the tube's centre line"
     yield from against_die(die.for_od_mm, die.centreline_radius_mm, die.groove, die.bolts)
 
 
 def _tube(tube: Tube) -> Iterator[tuple[str, str]]:
+    if says := _too_large(tube.od_mm):
+        yield "od", says
     if tube.wall_mm >= tube.od_mm / 2:
         yield "wall", "not less than half of the outside diameter; write the wall's thickness"
     if tube.tensile_strength_mpa < tube.yield_strength_mpa:
@@ -269,8 +300,8 @@ TUBE: Table[Tube] = Table(
         Row("od", "od_mm", LENGTH),
         Row("wall", "wall_mm", number_of(wall_mm, Range(0, 100_000, "mm", above_low=True))),
         Row("grade", "grade", TEXT),
-        Row("yield_strength", "yield_strength_mpa", STRENGTH),
-        Row("tensile_strength", "tensile_strength_mpa", STRENGTH),
+        Row("yield_strength", "yield_strength_mpa", STRENGTH, found=STRENGTH_FOUND),
+        Row("tensile_strength", "tensile_strength_mpa", STRENGTH, found=STRENGTH_FOUND),
         Row(
             "modulus",
             "modulus_gpa",
