@@ -19,7 +19,7 @@ from benchmate.layout.tube_layout import TubeLayout
 from benchmate.shop.keep_out import KeepOut
 from benchmate.shop.parts import Die, Job, Tube
 from benchmate.springback.bend import Aim
-from benchmate.units import LengthUnit
+from benchmate.units import LengthUnit, show_length
 
 
 class SpringbackModel(Protocol):
@@ -109,6 +109,8 @@ def plan_job(
     """
     parameters = parameters_for(die, tube, UncertainValue(*model.free_radius_mm()), found)
     centreline = centreline_of(job, tube.od_mm, parameters.free_radius_mm.value, unit)
+    if job.cut_mm is not None:
+        centreline = fitted_to_cut(job, centreline, parameters.stretch.value, unit)
     layout = TubeLayout.of(centreline, parameters.stretch.value)
     warnings = (
         *_written(job, len(centreline.angles_deg)),
@@ -131,6 +133,29 @@ def plan_job(
         count=job.count,
         fit=_fit(job, len(centreline.angles_deg)),
     )
+
+
+def fitted_to_cut(
+    job: Job, part: Centreline, stretch: float, unit: LengthUnit = "mm"
+) -> Centreline:
+    """Give the part on tube that is cut already: end straights take the difference.
+
+    The job says which. Raises Refusal where the tube is too short for that.
+    """
+    takes = float(TubeLayout.of(part, stretch).cut_length_mm)
+    spare = (job.cut_mm or takes) - takes
+    first, *middle, last = part.straights_mm
+    shares = {"first": (spare, 0.0), "last": (0.0, spare), "both": (spare / 2, spare / 2)}[job.give]
+    if job.other_end:
+        shares = shares[::-1]
+    ends = first + shares[0], last + shares[1]
+    if min(ends) < 0:
+        raise Refusal(
+            f"job {job.job}: a tube of {show_length(job.cut_mm or 0.0, unit)} is"
+            f" {show_length(-spare, unit)} shorter than the part, more than the"
+            f" {job.give} end{'s' if job.give == 'both' else ''} can give; cut it longer"
+        )
+    return replace(part, straights_mm=(ends[0], *middle, ends[1]))
 
 
 def _written(job: Job, bends: int) -> tuple[str, ...]:

@@ -142,6 +142,10 @@ class Job(ShopStruct, frozen=True, kw_only=True):
     """Points that matter most, when a bend came out different: 1 is the first end, then corners."""
     rules: tuple[str, ...] = ()
     """Names of the rule sets that the part is held against."""
+    cut_mm: float | None = None
+    """Length that the tube is cut to already; None: what the part takes."""
+    give: Literal["first", "last", "both"] = "last"
+    """Which end straight takes the difference to a given cut length."""
     count: int = 1
     """How many of the part are to be made."""
     other_end: bool = False

@@ -356,6 +356,8 @@ JOB: Table[Job] = Table(
             needed=False,
         ),
         Row("rules", "rules", list_of(NAME, 1, 20), needed=False),
+        Row("cut", "cut_mm", LENGTH, needed=False),
+        Row("give", "give", choice_of("first", "last", "both"), needed=False),
         Row("count", "count", number_of(whole_number, Range(1, 10_000, "")), needed=False),
         Row("other_end", "other_end", YES_OR_NO, needed=False),
         Row("unit", "unit", UNIT, needed=False),

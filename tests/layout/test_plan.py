@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 import msgspec
 import numpy as np
@@ -264,3 +265,28 @@ def test_a_tube_that_no_shop_has_is_not_checked_for_ever(
     endless = job_with(bends=(JobBend(straight_mm=1e6, angle_deg=90),))
     said = plan_job(endless, die, tube, model).warnings
     assert any("too long for its diameter" in one for one in said)
+
+
+@pytest.mark.parametrize("shares", [("last", 0, 1), ("first", 1, 0), ("both", 0.5, 0.5)])
+def test_a_tube_cut_already_gives_or_takes_the_difference_at_the_end_named(
+    die: Die, tube: Tube, model: SpringbackModel, shares: tuple[Any, float, float]
+) -> None:
+    give, first, last = shares
+    job = Job(
+        job="rail",
+        tube="rail-30",
+        die="heron-100",
+        tolerance_deg=0.5,
+        bends=(JobBend(straight_mm=300, angle_deg=90), JobBend(straight_mm=220, angle_deg=45)),
+        tail_mm=250,
+    )
+    free = plan_job(job, die, tube, model)
+    cut = round(free.cut_length_mm) - 7.0
+    fixed = plan_job(msgspec.structs.replace(job, cut_mm=cut, give=give), die, tube, model)
+    short = cut - free.cut_length_mm
+    assert fixed.cut_length_mm == pytest.approx(cut, abs=1e-9)
+    assert fixed.bends[0].straight_mm == pytest.approx(300 + first * short)
+    assert fixed.tail_mm == pytest.approx(250 + last * short)
+    assert fixed.bends[1].straight_mm == pytest.approx(220)
+    with pytest.raises(Refusal, match="shorter than the part"):
+        plan_job(msgspec.structs.replace(job, cut_mm=400.0, give=give), die, tube, model)
