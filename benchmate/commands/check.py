@@ -25,6 +25,9 @@ def prepare(parser: argparse.ArgumentParser) -> None:
     """Add the command's options."""
     parser.add_argument("--json", action="store_true", help="one JSON object")
     parser.add_argument(
+        "--sounds", action="store_true", help="play every tone and lamp pattern, with its meaning"
+    )
+    parser.add_argument(
         "--sensor", action="store_true", help="watch the arm stand still: noise, drift, rate, bus"
     )
     parser.add_argument(
@@ -44,6 +47,13 @@ def prepare(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print a line for each thing looked at; 0: all works, 1: bench or store fails, 2: a file."""
+    if args.sounds:
+        from benchmate.checks.sounds import play_all
+        from benchmate.clock import MonotonicClock
+        from benchmate.shop import Shop
+
+        shop = Shop.read(places.shop_folder(args.shop))[0]
+        return play_all(shop.bench.signals, MonotonicClock(), print)
     if args.sensor and args.through_store:
         raise Refusal("--sensor and --store are two looks: ask for one")
     if args.sensor:

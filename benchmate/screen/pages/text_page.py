@@ -44,11 +44,11 @@ WORDS = (
     "Give or take, or \u00b1 behind an angle: how far off it may be, 19 times in 20.",
 )
 LOOK_ON = (
-    "A simulated person takes zero, pumps, releases and measures: look on. q leaves.",
+    "A simulated person sets zero, pumps, releases and measures: look on. q leaves.",
     "To work the pump yourself, start it with --hand (demo) or without --operator (watch).",
 )
 BY_HAND = (
-    "Enter takes zero and goes on, as at a bender. In the pump's place: p pumps, p again stops, "
+    "Enter sets zero and goes on, as at a bender. In the pump's place: p pumps, p again stops, "
     "r opens the valve.",
 )
 

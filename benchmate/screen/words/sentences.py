@@ -153,7 +153,7 @@ def arm_words(state: BenchState) -> str:
     reading = state.reading
     if not state.steering or state.notice or reading is None or reading.sd is None:
         return ""
-    return f"Arm angle to \u00b1{two_sd(reading.sd)}."
+    return f"Arm angle: {give_or_take(reading.sd)}."
 
 
 def _sentence(said: str) -> str:
