@@ -41,7 +41,7 @@ Seen = TypeVar("Seen")
 Takes_contra = TypeVar("Takes_contra", contravariant=True)
 
 
-class Session(Protocol[Takes_contra]):
+class Consumer(Protocol[Takes_contra]):
     """What is run: ``benchmate.bench.session`` for bends, ``benchmate.bench.aligning`` too."""
 
     @property
@@ -61,12 +61,12 @@ class Session(Protocol[Takes_contra]):
 class Keep(Protocol):
     """Sends a row to the store."""
 
-    def __call__(self, row: Row, done: "Done") -> None:
+    def __call__(self, row: Row, done: "WhenKept") -> None:
         """Send it; ``done`` is called once it is durable or can't be."""
         ...
 
 
-class Done(Protocol):
+class WhenKept(Protocol):
     """Is told, in any thread, what became of a row."""
 
     def __call__(self, failure: str, *, for_good: bool = False) -> None:
@@ -113,7 +113,7 @@ class EventLoop(Generic[Seen]):
 
     def __init__(
         self,
-        session: Session[Seen],
+        session: Consumer[Seen],
         estimator: Estimator[Seen],
         clock: Clock,
         keep: Keep,

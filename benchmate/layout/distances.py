@@ -15,8 +15,8 @@ from benchmate.layout.as_bent import ASKED_SD, MEASURED_SD, AsBent
 from benchmate.layout.centreline import Array
 from benchmate.layout.replan import Bounds, as_taken, points_of
 from benchmate.layout.tube_layout import TubeLayout
+from benchmate.measurement import IMPROBABLE_SDS
 
-IMPROBABLE = 3.29
 NUDGE = 1e-4
 ROUNDS = 20
 STEP_ENOUGH = 1e-7
@@ -134,7 +134,7 @@ def _improbable(slopes: Array, left: Array, distances: Sequence[Distance]) -> st
     free = 1 - np.einsum("ij,jk,ik->i", slopes, covariance, slopes)
     tail = len(left) - len(distances)
     sizes = np.abs(left[tail:]) / np.sqrt(np.maximum(free[tail:], 1e-9))
-    if not len(sizes) or sizes.max() < IMPROBABLE:
+    if not len(sizes) or sizes.max() < IMPROBABLE_SDS:
         return ""
     worst = distances[int(sizes.argmax())]
     return (

@@ -24,6 +24,7 @@ import numpy as np
 from benchmate.errors import Refusal
 from benchmate.layout.centreline import Array
 from benchmate.layout.parameters import UncertainValue
+from benchmate.measurement import IMPROBABLE_SDS
 from benchmate.units import LengthUnit, show_length
 
 STRETCH_ALLOWED = 0.01
@@ -34,8 +35,6 @@ LENGTHS_ENOUGH = 4.0
 """or so many times a length's own, whichever is more (a single L leaves 5 times and 4 %)."""
 OFFSET_ENOUGH_MM = 4.0
 """Uncertainty of the start offset above which pieces count as not telling it."""
-IMPROBABLE = 3.29
-"""Normalised residual that one good measurement in a thousand exceeds (two-sided normal)."""
 UNCHECKED = 1e-6
 """Share of its own variance under which a measurement is checked by no other."""
 STEP_ENOUGH = 1e-10
@@ -388,7 +387,7 @@ def shown(what: str, value: float, unit: LengthUnit) -> str:
 
 def _improbable(residuals: Sequence[Residual], unit: LengthUnit) -> str:
     worst = max((abs(each.normalised) for each in residuals), default=0.0)
-    if worst < IMPROBABLE:
+    if worst < IMPROBABLE_SDS:
         return ""
     # Measurements that only check each other are equally far off: nobody can say which it is.
     suspects = [each for each in residuals if abs(each.normalised) > worst - 0.05]

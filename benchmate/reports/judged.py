@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
+from benchmate.measurement import IMPROBABLE_SDS
 from benchmate.springback import Springback
 from benchmate.springback.limits import limits, verdict_of
 from benchmate.springback.noise import GAUGE_SD, READING_SD
@@ -20,8 +21,6 @@ if TYPE_CHECKING:
 Result = Literal["good", "over", "short", "unsure", "unknown"]
 PAST_PEAK_DEG = 1.0
 """How far past the arm's furthest a sound reading may lie: zero, arm and protractor together."""
-IMPROBABLE = 3.29
-"""Standard deviations that one good reading in a thousand exceeds (two-sided normal)."""
 _RESULTS: dict[str, Result] = {
     "accept": "good",
     "over": "over",
@@ -140,7 +139,7 @@ def doubt_about(
     if aim is None:
         return None
     sd = math.hypot(aim.sd, _reading_sd(None))
-    if abs(measured - aim.bend_angle) <= IMPROBABLE * sd:
+    if abs(measured - aim.bend_angle) <= IMPROBABLE_SDS * sd:
         return None
     rest = record.hits[hit - 1].rest
     rested = f", the arm rested at {rest:.1f}" if rest is not None else ""

@@ -7,7 +7,7 @@ from typing import IO
 
 from benchmate import stream
 from benchmate.bench.aligning import AlignSession
-from benchmate.bench.event_loop import Done, EventLoop, read_commands
+from benchmate.bench.event_loop import EventLoop, WhenKept, read_commands
 from benchmate.bench.inputs import Asked, Closed, Notice
 from benchmate.bench.pins import Pins
 from benchmate.bench.session import Row
@@ -169,5 +169,5 @@ def _known(bench: Bench, store: Path) -> tuple[Calibration | None, Mount | None]
     )
 
 
-def _nothing(row: Row, done: Done) -> None:  # noqa: ARG001 - a Keep's shape
+def _nothing(row: Row, done: WhenKept) -> None:  # noqa: ARG001 - a Keep's shape
     raise Failure("aligning logs no bends")

@@ -10,7 +10,7 @@ from typing import Any
 
 import msgspec
 
-from benchmate.bench.session import Run, Task, Unfinished, begun, folded, journal
+from benchmate.bench.session import Run, Task, UnfinishedRun, begun, folded, journal
 from benchmate.clock import Clock
 from benchmate.errors import Failure, Refusal
 from benchmate.layout.as_bent import AsBent
@@ -84,7 +84,7 @@ def setup_for(
 
 def unfinished_run(
     setup: RunSetup, store: Path, sensor: Mapping[str, Any], clock: Clock
-) -> Unfinished | None:
+) -> UnfinishedRun | None:
     """Give the newest run of the setup's job that was begun and not finished, as it stands."""
     with Log.open(store) as log:
         kept = log.unfinished(setup.job.job, simulated=setup.simulated)
@@ -106,7 +106,7 @@ def unfinished_run(
     model = Springback(was.bench, was.die, was.tube, was.job.lot, knowledge)
     task, learned = _task(was, model, record.run_id, record.learned_to, sensor)
     entries = [journal.read(each.kind, each.payload) for each in kept.inputs]
-    return Unfinished(
+    return UnfinishedRun(
         run=folded(task, learned, entries),
         entries=len(entries),
         hours=_hours_since(kept, clock),
@@ -196,7 +196,7 @@ def _as_marked(plan: Plan, setup: RunSetup) -> dict[str, Any]:
     }
 
 
-class _Snapshot(msgspec.Struct, frozen=True):
+class _SetupAsKept(msgspec.Struct, frozen=True):
     bench: Bench
     die: Die
     tube: Tube
@@ -205,7 +205,7 @@ class _Snapshot(msgspec.Struct, frozen=True):
 def _setup_of(record: RunRecord) -> RunSetup:
     """Give back the setup that a run was begun with; Failure when it can't be read."""
     try:
-        shop = msgspec.convert(record.setup, _Snapshot)
+        shop = msgspec.convert(record.setup, _SetupAsKept)
         job = msgspec.convert(record.job_file, Job)
         found = msgspec.convert(record.plan.get("found"), TrialFound | None)
     except msgspec.ValidationError as error:

@@ -8,10 +8,10 @@ from typing import IO, Any, Literal
 
 from benchmate import stream
 from benchmate.bench.estimation import estimated
-from benchmate.bench.event_loop import Done, EventLoop, Keep, read_commands
+from benchmate.bench.event_loop import EventLoop, Keep, WhenKept, read_commands
 from benchmate.bench.inputs import Asked, Closed, Durable, Notice
 from benchmate.bench.pins import Pins
-from benchmate.bench.session import Row, Session, Told, Unfinished
+from benchmate.bench.session import Row, Session, Told, UnfinishedRun
 from benchmate.bench.supply import SupplyWatch
 from benchmate.bench.writers import LineWriter
 from benchmate.checks.power import Voltage
@@ -240,7 +240,7 @@ class _Opened:
 
     session: Session
     setup: RunSetup
-    unfinished: Unfinished | None
+    unfinished: UnfinishedRun | None
     answers: tuple[str, ...]
     """What answers the question about the unfinished part beforehand."""
     world: SimBench | None
@@ -277,7 +277,7 @@ def _opened(
     return _Opened(Session(run, unfinished), setup, unfinished, answers, rig.world)
 
 
-def _answers(wish: WatchRequest, unfinished: Unfinished | None) -> tuple[str, ...]:
+def _answers(wish: WatchRequest, unfinished: UnfinishedRun | None) -> tuple[str, ...]:
     """Give the commands that answer for an unfinished part, and lead to the bend asked for."""
     if wish.answer is None or unfinished is None:
         return ()
@@ -315,7 +315,7 @@ def _sensor(wish: WatchRequest, emit: Emit) -> AlignedSensor:
 
 
 def _keep_in(store: Store) -> Keep:
-    def keep(row: Row, done: Done) -> None:
+    def keep(row: Row, done: WhenKept) -> None:
         match row:
             case BendRecord():
                 promise: Any = store.append(row)

@@ -12,6 +12,7 @@ from dataclasses import replace
 from typing import Literal
 
 from benchmate.clock import Clock
+from benchmate.measurement import PROTRACTOR_SD_DEG
 from benchmate.shop.parts import Bench, Die, Sensor, Tube
 from benchmate.sim.bus import SimBus
 from benchmate.sim.chips.chip import Feel, Felt
@@ -41,7 +42,6 @@ _STROKES = {"normal": (2.0, 4.0, 0.4, 0.6), "slow": (0.6, 1.0, 0.7, 0.9)}
 """By pace: least and most degrees, least and most seconds of a stroke."""
 _PAUSE_S = (0.25, 0.4)
 _BOUNCE_DEG = 0.04
-_PROTRACTOR_SD_DEG = 0.12
 
 
 class SimBench:
@@ -201,7 +201,7 @@ class SimBench:
             self._measured += 1
             names = (*self._setup, self._tubes, self._places, self._measured)
             slip = chance(self._seed, "protractor", *names).standard_normal()
-            return round(self.true_bend_angle + _PROTRACTOR_SD_DEG * float(slip), 1)
+            return round(self.true_bend_angle + PROTRACTOR_SD_DEG * float(slip), 1)
 
     def measure_arm(self) -> float:
         """Read the arm's angle [deg, 0 to 360] off a protractor: to 0.1, with its scatter."""
@@ -209,7 +209,7 @@ class SimBench:
             now = self._advance()
             self._measured += 1
             slip = chance(self._seed, "protractor on the arm", self._measured).standard_normal()
-            arm = self._motion.at(now).deg + _PROTRACTOR_SD_DEG * float(slip)
+            arm = self._motion.at(now).deg + PROTRACTOR_SD_DEG * float(slip)
             return round(arm % 360.0, 1)
 
     @property

@@ -15,6 +15,7 @@ import sys
 import tempfile
 import threading
 import time
+import uuid
 from collections.abc import Iterator
 from contextlib import contextmanager
 from fcntl import ioctl
@@ -25,11 +26,11 @@ import msgspec
 import numpy as np
 
 from benchmate import stream
-from benchmate.bench.event_loop import EventLoop, LineWriter
+from benchmate.bench.event_loop import EventLoop
 from benchmate.bench.inputs import Closed, Notice
 from benchmate.bench.pins import Pins
-from benchmate.bench.sampler import Told
-from benchmate.bench.session import Session, Task
+from benchmate.bench.session import Session, Task, begun
+from benchmate.bench.writers import LineWriter
 from benchmate.clock import MonotonicClock
 from benchmate.places import starter_shop
 from benchmate.runtime.hardware import simulated_hardware
@@ -105,6 +106,7 @@ def run(seconds: float, rate: float, out_path: Path) -> tuple[np.ndarray, np.nda
     rig.world.load(die, tube, "bench")
     # More bends than can be made in the time: the loop is busy throughout.
     task = Task(
+        run_id=str(uuid.uuid4()),
         job="bench",
         die=die,
         tube=tube,
@@ -115,8 +117,7 @@ def run(seconds: float, rate: float, out_path: Path) -> tuple[np.ndarray, np.nda
     )
     delays: list[float] = []
     estimator = Timed(rig.estimator(learned))
-    ids = iter(range(10**6))
-    session = Session(task, Springback(bench, die, tube, "bench"), lambda: str(next(ids)))
+    session = Session(begun(task, Springback(bench, die, tube, "bench")))
     with out_path.open("w") as out:
         writer = LineWriter(out, lambda: None)
 
@@ -128,7 +129,7 @@ def run(seconds: float, rate: float, out_path: Path) -> tuple[np.ndarray, np.nda
 
         live = EventLoop(session, estimator, clock, lambda _, done: done(""), emit)
         person = PersonThread(Operator(rig.world, 1), clock, live.put)
-        turns: Iterator[Told | None] = rig.sampler(learned).turns()
+        turns = rig.sampler(learned).turns
 
         def asked() -> Iterator[Notice]:
             time.sleep(seconds)

@@ -10,7 +10,16 @@ import pytest
 
 from benchmate import stream
 from benchmate.bench.inputs import Asked, Durable, Input
-from benchmate.bench.session import Replan, Session, Task, Told, Unfinished, begun, folded, journal
+from benchmate.bench.session import (
+    Replan,
+    Session,
+    Task,
+    Told,
+    UnfinishedRun,
+    begun,
+    folded,
+    journal,
+)
 from benchmate.layout.plan import plan_job
 from benchmate.layout.plan_update import update_plan
 from benchmate.sensing.sample import ArmEstimate
@@ -264,7 +273,7 @@ def make_bender(
     )
     if after is None:
         return Bender(Session(begun(task, known)), arm or Arm())
-    unfinished = Unfinished(
+    unfinished = UnfinishedRun(
         run=folded(task, known, after.entries),
         entries=len(after.journal),
         hours=0.5,

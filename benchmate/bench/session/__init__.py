@@ -7,7 +7,7 @@ it, ``reduce`` what an input makes of that. ``session`` holds the state while th
 from benchmate.bench.session.outbox import Row
 from benchmate.bench.session.run import Run, begun, folded
 from benchmate.bench.session.session import Session, Told
-from benchmate.bench.session.state import State, Unfinished
+from benchmate.bench.session.state import State, UnfinishedRun
 from benchmate.bench.session.task import Replan, Task
 
 __all__ = [
@@ -18,7 +18,7 @@ __all__ = [
     "State",
     "Task",
     "Told",
-    "Unfinished",
+    "UnfinishedRun",
     "begun",
     "folded",
 ]

@@ -49,7 +49,7 @@ TraceNote: TypeAlias = SegmentBegun | ReadingSeen | MarkSet
 
 
 @dataclass(frozen=True, slots=True)
-class Arm:
+class ArmMotion:
     """What is known of the arm in the bend at hand."""
 
     track: Track
@@ -76,8 +76,8 @@ class Arm:
 
 
 def followed(
-    arm: Arm, reading: ArmEstimate, wanted: Wanted
-) -> tuple[Arm, Happening | None, tuple[TraceNote, ...]]:
+    arm: ArmMotion, reading: ArmEstimate, wanted: Wanted
+) -> tuple[ArmMotion, Happening | None, tuple[TraceNote, ...]]:
     """Take one good reading, on the trace's grid; give what happened, if anything did."""
     before = arm.track
     track, happening = follow(before, reading)
@@ -94,28 +94,30 @@ def followed(
         arm.pumped_unseen or (before.found and track.arm > before.highest + LIFT_DEG)
     )
     note = ReadingSeen(reading, before, arm.guide, wanted)
-    return Arm(track, guide, unseen), happening, (note,)
+    return ArmMotion(track, guide, unseen), happening, (note,)
 
 
-def marked(arm: Arm, what: Mark) -> tuple[Arm, tuple[TraceNote, ...]]:
+def marked(arm: ArmMotion, what: Mark) -> tuple[ArmMotion, tuple[TraceNote, ...]]:
     """Tell the tracker what the arm itself doesn't show."""
     return replace(arm, track=mark(arm.track, what)), (MarkSet(what),)
 
 
-def guided_anew(arm: Arm, bend: int, wanted: Wanted) -> tuple[Arm, tuple[TraceNote, ...]]:
+def guided_anew(
+    arm: ArmMotion, bend: int, wanted: Wanted
+) -> tuple[ArmMotion, tuple[TraceNote, ...]]:
     """Guide a hit from its beginning."""
     arm = replace(arm, guide=afresh(arm.guide))
     return arm, (SegmentBegun(bend, arm.track, arm.guide, wanted, anew=False),)
 
 
 def moved(
-    arm: Arm, what: Mark, bend: int, wanted: Wanted, *, anew: bool
-) -> tuple[Arm, tuple[TraceNote, ...]]:
+    arm: ArmMotion, what: Mark, bend: int, wanted: Wanted, *, anew: bool
+) -> tuple[ArmMotion, tuple[TraceNote, ...]]:
     """Be where the mark says, in the trace of that bend; each bend keeps its own."""
     arm = replace(arm, track=mark(arm.track, what), guide=afresh(arm.guide))
     return arm, (SegmentBegun(bend, arm.track, arm.guide, wanted, anew=anew),)
 
 
-def left(arm: Arm) -> Arm:
+def left(arm: ArmMotion) -> ArmMotion:
     """Be done with the bend at hand."""
     return replace(arm, track=mark(arm.track, NewBend()))

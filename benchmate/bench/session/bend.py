@@ -7,12 +7,12 @@ from benchmate.bench.motion.cue import Wanted
 from benchmate.bench.session.journal import HitBroken, HitMade
 from benchmate.bench.session.task import Model, Task
 from benchmate.layout.distances import Distance
+from benchmate.measurement import PROTRACTOR_SD_DEG
 from benchmate.springback.bend import Aim, Bend, Hit, Verdict
 from benchmate.springback.limits import Limits, limits, verdict_of
 from benchmate.springback.noise import ARM_SD
 from benchmate.store.record import SENSOR_SD, BendRecord, HitRecord
 
-PROTRACTOR_SD_DEG = 0.12
 SEEN_DEG = 0.1
 """A bend this near to its angle is as planned."""
 AGREE_DEG = 0.5

@@ -6,7 +6,7 @@ from benchmate.bench.motion.tracker import Track
 from benchmate.bench.session import bend as bends
 from benchmate.bench.session.bend import OpenBend
 from benchmate.bench.session.run import Run
-from benchmate.bench.session.state import Unfinished
+from benchmate.bench.session.state import UnfinishedRun
 from benchmate.errors import Refusal
 from benchmate.sensing.sample import ArmEstimate
 
@@ -118,7 +118,7 @@ def advice_on(run: Run, taken: str) -> str:
     return f"{aim.advice} The part's end is {lost}.".strip() if lost else ""
 
 
-def unfinished(given: Unfinished) -> stream.Unfinished:
+def unfinished(given: UnfinishedRun) -> stream.Unfinished:
     """Say which run was begun and not finished, and how far its tube was bent."""
     bend = given.run.bend
     return stream.Unfinished(

@@ -25,7 +25,7 @@ class HitBegun(_Entry, frozen=True, tag="begun"):
     """The tube is being bent: what follows of this hit may be lost."""
 
 
-class NothingBent(_Entry, frozen=True, tag="nothing"):
+class BentNothing(_Entry, frozen=True, tag="nothing"):
     """The arm came back to zero: the hit bent nothing."""
 
 
@@ -112,7 +112,7 @@ class Dropped(_Entry, frozen=True, tag="dropped"):
 Entry: TypeAlias = (
     ZeroTaken
     | HitBegun
-    | NothingBent
+    | BentNothing
     | HitMade
     | HitBroken
     | AngleMeasured

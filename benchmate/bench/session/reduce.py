@@ -43,10 +43,10 @@ from benchmate.bench.session import bend as bends
 from benchmate.bench.session import events, journal
 from benchmate.bench.session import faults as faulty
 from benchmate.bench.session import outbox as posting
-from benchmate.bench.session.arm import Arm, SegmentBegun, TraceNote
+from benchmate.bench.session.arm import ArmMotion, SegmentBegun, TraceNote
 from benchmate.bench.session.journal import Entry
-from benchmate.bench.session.run import Run, Step, advanced, rows_of, said
-from benchmate.bench.session.state import State, Told, Unfinished
+from benchmate.bench.session.run import Run, UndoStep, advanced, rows_of, said
+from benchmate.bench.session.state import State, ToldReading, UnfinishedRun
 from benchmate.errors import Refusal
 from benchmate.sensing.sample import ArmEstimate
 from benchmate.store.record import BendRecord, RunInput
@@ -62,9 +62,11 @@ GRACE_S = 0.0005
 """The clock's grain must not cost a reading."""
 
 
-def opened(run: Run, unfinished: Unfinished | None = None) -> tuple[State, tuple[Output, ...]]:
+def opened(run: Run, unfinished: UnfinishedRun | None = None) -> tuple[State, tuple[Output, ...]]:
     """Begin a session with this run, or with the question whether to go on with another."""
-    state = State(run=run, arm=Arm(Track(run.task.follows_tube)), unfinished=unfinished, entries=0)
+    state = State(
+        run=run, arm=ArmMotion(Track(run.task.follows_tube)), unfinished=unfinished, entries=0
+    )
     at_work = _Reduction(state)
     if unfinished is None:
         at_work.begin()
@@ -218,7 +220,7 @@ class _Reduction:
             case Zeroed():
                 self._zeroed()
             case NothingBent():
-                self._enter(journal.NothingBent())
+                self._enter(journal.BentNothing())
                 self._tell_target("Nothing was bent: the arm came back to zero. Pump again.")
             case Lifted():
                 # Hands are at the pump: a second press begun without asking still gets its cues.
@@ -296,7 +298,7 @@ class _Reduction:
         done = verdict is not None and verdict.verdict in ("accept", "over")
         return "zero" if self._track.phase == "zeroing" and not done else "next"
 
-    def _answer(self, command: stream.Command, unfinished: Unfinished) -> None:
+    def _answer(self, command: stream.Command, unfinished: UnfinishedRun) -> None:
         match command.word:
             case "go_on" | "press" | "next":
                 self._resume(unfinished)
@@ -310,9 +312,9 @@ class _Reduction:
                     "begin another"
                 )
 
-    def _resume(self, unfinished: Unfinished) -> None:
+    def _resume(self, unfinished: UnfinishedRun) -> None:
         self._set(run=unfinished.run, entries=unfinished.entries, unfinished=None)
-        self._set(arm=Arm(Track(self._run.task.follows_tube)))
+        self._set(arm=ArmMotion(Track(self._run.task.follows_tube)))
         for row in rows_of(self._run):
             if not _same_content(row, unfinished.logged.get(row.bend_id)):
                 # The journal was kept and the bend's row was not: the plug was pulled between them.
@@ -324,7 +326,7 @@ class _Reduction:
         if bend.verdict is not None:
             self.tell(events.verdict(bend))
 
-    def _drop(self, unfinished: Unfinished) -> None:
+    def _drop(self, unfinished: UnfinishedRun) -> None:
         kind, payload = journal.written(journal.Dropped())
         run_id = unfinished.run.task.run_id
         self._set(unfinished=None)
@@ -434,7 +436,7 @@ class _Reduction:
         if bend.verdict is not None:
             self.tell(events.verdict(bend))
 
-    def _way_back(self, step: Step) -> Mark:
+    def _way_back(self, step: UndoStep) -> Mark:
         """Give the mark that brings the tracker to where the step left from."""
         bend, track = self._run.bend, self._track
         rest = bend.hits[-1].rest if bend.hits else None
@@ -553,7 +555,7 @@ class _Reduction:
             and (told.phase, told.cue) == (phase, cue)
         ):
             return False
-        self._set(told=Told(t, phase, cue))
+        self._set(told=ToldReading(t, phase, cue))
         return True
 
     def _tell_reading(self, reading: ArmEstimate) -> None:

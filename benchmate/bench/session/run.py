@@ -12,6 +12,7 @@ from benchmate.bench.session import bend as bends
 from benchmate.bench.session.bend import OpenBend
 from benchmate.bench.session.journal import (
     AngleMeasured,
+    BentNothing,
     DistanceMeasured,
     Dropped,
     Entry,
@@ -20,7 +21,6 @@ from benchmate.bench.session.journal import (
     HitBroken,
     HitMade,
     MarkMeasured,
-    NothingBent,
     PressedAgain,
     Resumed,
     Skipped,
@@ -36,7 +36,7 @@ from benchmate.layout.distances import Distance
 from benchmate.store.record import BendRecord
 
 
-class Step(NamedTuple):
+class UndoStep(NamedTuple):
     """What can be taken back, and how all stood before it."""
 
     what: str
@@ -57,7 +57,7 @@ class Run:
     plan: TubePlan
     done: tuple[tuple[Model, OpenBend], ...] = ()
     """The bends gone by, each with the model as it was before it."""
-    step: Step | None = None
+    step: UndoStep | None = None
     """The last step that can be taken back."""
     sitting: int = 1
     """How often the program was started for it."""
@@ -131,7 +131,7 @@ def advanced(  # noqa: PLR0912 - one case an entry
             run = replace(run, zeroed=True)
         case HitBegun():
             run = replace(run, in_hit=True)
-        case NothingBent():
+        case BentNothing():
             run = replace(run, in_hit=False)
         case HitMade():
             if run.bend.verdict is None:
@@ -190,7 +190,7 @@ def _opened(task: Task, model: Model, plan: TubePlan, index: int, withdrawn: int
 
 
 def _stepped(run: Run, what: str, zero: float) -> Run:
-    return replace(run, step=Step(what, run, zero))
+    return replace(run, step=UndoStep(what, run, zero))
 
 
 def _logged(run: Run) -> tuple[Run, tuple[BendRecord, ...]]:

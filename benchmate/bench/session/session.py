@@ -10,7 +10,7 @@ from benchmate.bench.session.arm import MarkSet, ReadingSeen, SegmentBegun
 from benchmate.bench.session.outbox import Row
 from benchmate.bench.session.reduce import Output, opened, reduce
 from benchmate.bench.session.run import Run
-from benchmate.bench.session.state import State, Unfinished
+from benchmate.bench.session.state import State, UnfinishedRun
 from benchmate.store.record import BendRecord
 
 Told: TypeAlias = stream.Event | Row
@@ -19,7 +19,7 @@ Told: TypeAlias = stream.Event | Row
 class Session:
     """One run of ``watch``: its state, moved on by ``reduce`` alone."""
 
-    def __init__(self, run: Run, unfinished: Unfinished | None = None) -> None:
+    def __init__(self, run: Run, unfinished: UnfinishedRun | None = None) -> None:
         """Begin with this run, or by asking whether to go on with the unfinished one."""
         self._state, self._said = opened(run, unfinished)
         self._traces: dict[int, Recorder] = {}

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from benchmate.bench.session.arm import Arm
+from benchmate.bench.session.arm import ArmMotion
 from benchmate.bench.session.faults import Faults
 from benchmate.bench.session.outbox import Outbox
 from benchmate.bench.session.run import Run
@@ -13,7 +13,7 @@ from benchmate.stream import Cue, Phase
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Unfinished:
+class UnfinishedRun:
     """A run that was begun and not finished: to be gone on with, or dropped."""
 
     run: Run
@@ -28,7 +28,7 @@ class Unfinished:
     """The newest row of each of its bends in the log, by the bend's id."""
 
 
-class Told(NamedTuple):
+class ToldReading(NamedTuple):
     """The last live reading that was told."""
 
     t: float
@@ -41,8 +41,8 @@ class State:
     """One moment of a session."""
 
     run: Run
-    arm: Arm
-    unfinished: Unfinished | None = None
+    arm: ArmMotion
+    unfinished: UnfinishedRun | None = None
     """Stands while nobody has said whether to go on with it."""
     entries: int = 0
     """How many the run's journal has."""
@@ -52,7 +52,7 @@ class State:
     notes: tuple[str, ...] = ()
     """The same, of the hit at hand."""
     outbox: Outbox = field(default_factory=Outbox)
-    told: Told | None = None
+    told: ToldReading | None = None
     ending: bool = False
     """The end was asked for."""
     ending_since: float | None = None

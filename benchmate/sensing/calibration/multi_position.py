@@ -16,6 +16,7 @@ from typing import NamedTuple, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from benchmate.measurement import PROTRACTOR_SD_DEG
 from benchmate.sensing.calibration.error_model import (
     TERMS,
     Axes,
@@ -40,7 +41,6 @@ LEAST_STOPS = 8
 LEAST_LEVERAGE = 0.3
 WORST_COST_DEG = 0.5
 """What a calibration may leave over a working arc, 2 sd, before it is refused."""
-PROTRACTOR_SD_DEG = 0.12
 MISFIT = 5.0
 """A rms misfit so many times the expected one is no chip's."""
 MOST_STOPS = 200
