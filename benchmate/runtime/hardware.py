@@ -14,6 +14,7 @@ from benchmate.sensing.estimator import ArmAngleEstimator
 from benchmate.sensing.frame import FrameReferencedEstimator, FrameReferencedSwing, Mounts
 from benchmate.sensing.health.monitor import HealthMonitor
 from benchmate.sensing.mount.alignment import Swing
+from benchmate.sensing.reach import ANY_REACH, Reach
 from benchmate.shop.parts import Arm, Bench
 
 if TYPE_CHECKING:
@@ -50,13 +51,15 @@ class Hardware:
     frame: ChipDriver | None = None
     """The chip on the frame."""
 
-    def sampler(self, learned: AlignedSensor | None = None) -> Sampler | PairSampler:
+    def sampler(
+        self, learned: AlignedSensor | None = None, reach: Reach = ANY_REACH
+    ) -> Sampler | PairSampler:
         """Give a sampler that judges samples, by what was learned as well when there is any."""
         facts = self.chip.facts
         if learned is None:
             arm, frame = HealthMonitor(facts), None
         else:
-            arm = HealthMonitor(facts, learned.mounts.arm, learned.calibration)
+            arm = HealthMonitor(facts, learned.mounts.arm, learned.calibration, reach)
             frame = learned.mounts.frame
         of_arm = Sampler(self.chip, arm, self.clock, chips=1 if self.frame is None else 2)
         if self.frame is None:
@@ -73,10 +76,14 @@ class Hardware:
         swing = Swing(self.bench.sensor, self.chip.identity, calibration)
         return FrameReferencedSwing(swing, self.bench.frame_sensor)
 
-    def estimator(self, learned: AlignedSensor) -> ArmAngleEstimator | FrameReferencedEstimator:
+    def estimator(
+        self, learned: AlignedSensor, reach: Reach = ANY_REACH
+    ) -> ArmAngleEstimator | FrameReferencedEstimator:
         """Give what makes an arm angle of this rig's samples."""
         mounts = learned.mounts
-        of_arm = ArmAngleEstimator(mounts.arm, self.chip.facts, self.bench.arm, learned.calibration)
+        of_arm = ArmAngleEstimator(
+            mounts.arm, self.chip.facts, self.bench.arm, learned.calibration, reach
+        )
         if self.frame is None or mounts.frame is None:
             return of_arm
         return FrameReferencedEstimator(

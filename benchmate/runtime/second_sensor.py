@@ -15,6 +15,7 @@ from benchmate.sensing.bus import Bus
 from benchmate.sensing.calibration.error_model import Calibration
 from benchmate.sensing.chips.driver import ChipDriver
 from benchmate.sensing.health.monitor import HealthMonitor
+from benchmate.sensing.reach import ANY_REACH, Reach
 from benchmate.shop.parts import Bench, Sensor
 from benchmate.store import Log
 
@@ -61,7 +62,11 @@ class PairedHardware(Hardware):
     beside: Sensor
     beside_chip: ChipDriver
 
-    def sampler(self, learned: AlignedSensor | None = None) -> PairSampler:  # noqa: ARG002 - a Hardware's shape
+    def sampler(
+        self,
+        learned: AlignedSensor | None = None,  # noqa: ARG002 - a chip is learned here
+        reach: Reach = ANY_REACH,  # noqa: ARG002 - nothing is bent here
+    ) -> PairSampler:
         """Give what reads both by turns."""
         return PairSampler(
             Sampler(self.chip, HealthMonitor(self.chip.facts), self.clock, chips=2),

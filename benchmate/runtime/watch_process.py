@@ -30,6 +30,7 @@ from benchmate.runtime.stored_alignment import NotAligned, stored_sensor
 from benchmate.runtime.watchdog import Watchdog
 from benchmate.screen.state.bench_state import BenchState, after
 from benchmate.screen.text.stream_lines import Teller, summary
+from benchmate.sensing.reach import Reach
 from benchmate.sensing.sample import ArmEstimate
 from benchmate.shop import Shop
 from benchmate.shop.parts import Job, Signals
@@ -155,7 +156,12 @@ def _live(wish: WatchRequest, lines: IO[str], writer: Callable[[Callable[[], Non
                 hand.hear(event, clock.now())
 
         live = EventLoop(
-            session, rig.estimator(learned), clock, _keep_in(store), emit, pulse=rig.transfers
+            session,
+            rig.estimator(learned, _reach(wish)),
+            clock,
+            _keep_in(store),
+            emit,
+            pulse=rig.transfers,
         )
         ended.append(live)
         if rig.world is not None:
@@ -175,12 +181,16 @@ def _live(wish: WatchRequest, lines: IO[str], writer: Callable[[Callable[[], Non
         supply = SupplyWatch(_tells_nothing if wish.simulate else Voltage(), clock, live.put)
         supply.start()
         with Watchdog(rig.transfers):
-            live.run(rig.sampler(learned).turns, asked, pins)
+            live.run(rig.sampler(learned, _reach(wish)).turns, asked, pins)
         supply.stop()
         if person is not None:
             person.stop()
         _all_kept(session, wish.store)
     return 0
+
+
+def _reach(wish: WatchRequest) -> Reach:
+    return Reach.of_die(wish.shop.die(wish.job.die).max_angle_deg)
 
 
 def _tells_nothing() -> None:
@@ -198,7 +208,7 @@ def rehearse_quickly(wish: WatchRequest, emit: Emit, truth: dict[int, float]) ->
     world = rig.world
     if world is None:
         raise Failure("a quick run needs a simulated bench")
-    estimator = rig.estimator(learned)
+    estimator = rig.estimator(learned, _reach(wish))
     person: Person = Operator(world, wish.seed)
     with Store.open(wish.store) as store:
         opened = _opened(wish, rig, learned, store, MonotonicClock())
@@ -220,7 +230,7 @@ def rehearse_quickly(wish: WatchRequest, emit: Emit, truth: dict[int, float]) ->
         for word in opened.answers:
             deal(session.step(Asked(clock.now(), stream.Command(word))))
         until = clock.now() + QUICK_S
-        for told in rig.sampler(learned).turns():
+        for told in rig.sampler(learned, _reach(wish)).turns():
             if told is not None:
                 deal(session.step(estimated(estimator, told)))
             now = clock.now()

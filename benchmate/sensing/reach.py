@@ -8,6 +8,9 @@ from benchmate.sensing.calibration.harmonics import correction_deg
 from benchmate.sensing.mount.alignment import Mount
 from benchmate.sensing.sample import Sample
 
+BEYOND_DIE_DEG = 60.0
+"""Slack, springback, an arm snug past its rest, and as much again."""
+
 
 class Reach(NamedTuple):
     """From where to where the arm can stand [deg], 0 being its rest when it was aligned."""
@@ -16,6 +19,11 @@ class Reach(NamedTuple):
     """An arm goes a little behind its rest, or is taken back a pin hole."""
     most_deg: float = 270.0
     """A die's greatest angle, its slack and springback, and a little more."""
+
+    @classmethod
+    def of_die(cls, max_angle_deg: float) -> "Reach":
+        """Give what an arm reaches with a die that bends so far: slack and springback beyond."""
+        return cls(most_deg=max_angle_deg + BEYOND_DIE_DEG)
 
     @property
     def is_whole_turn(self) -> bool:

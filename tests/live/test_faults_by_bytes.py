@@ -20,6 +20,7 @@ from benchmate.bench.session import Session, Task, begun
 from benchmate.places import starter_shop
 from benchmate.runtime.hardware import AlignedSensor, simulated_hardware
 from benchmate.runtime.simulation import learned_sensor
+from benchmate.sensing.reach import Reach
 from benchmate.shop import Shop
 from benchmate.shop.parts import Arm, Bench, ChipKind, Sensor
 from benchmate.sim.bench import SimBench
@@ -70,8 +71,9 @@ class Bending:
             bend_angles=(90.0, 45.0),
         )
         self._session = Session(begun(task, Springback(rig.bench, die, tube)))
-        self._estimator = rig.estimator(learned)
-        self._turns: Iterator[Told | None] = rig.sampler(learned).turns()
+        reach = Reach.of_die(die.max_angle_deg)
+        self._estimator = rig.estimator(learned, reach)
+        self._turns: Iterator[Told | None] = rig.sampler(learned, reach).turns()
         self.events: list[tuple[float, stream.Event]] = []
         self.rows: list[BendRecord] = []
         self._give(None)
@@ -236,6 +238,11 @@ LASTING = {
         "as5600",
         lambda w: w.faults.move_magnet(100),
         Said("sensor", "sees another field than when it was calibrated", "fasten it, then run"),
+    ),
+    "magnet slipped": Trouble(
+        "as5600",
+        lambda w: w.faults.knock(-130.0),
+        Said("sensor", "where it can't stand", "see whether its box or magnet has slipped"),
     ),
     **{
         f"zero shifted {chip}": Trouble(
