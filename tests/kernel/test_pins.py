@@ -118,12 +118,15 @@ pins.close()
 
 @pytest.mark.parametrize("tone_hz", TONES_HZ)
 def test_the_buzzer_holds_its_pitch(
-    lines: Any, opened: Opened, tone_hz: float, record_property: Callable[[str, object], None]
+    lines: Any,
+    opened: Opened,
+    tone_hz: float,
+    record_testsuite_property: Callable[[str, object], None],
 ) -> None:
     pins = opened(Signals(buzzer=18))
     pins.show(Signal(tone_hz, DARK))
     edges = lines.edges(18, 1.0)
-    record_property("on the line [Hz]", edges / 2)
+    record_testsuite_property(f"{tone_hz} Hz on the line [Hz]", edges / 2)
     assert edges / 2 == pytest.approx(tone_hz, rel=HALF_TONE)
     pins.show(Signal(None, DARK))
     assert lines.edges(18, 0.2) <= 0
