@@ -7,9 +7,17 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
+from gpiozero import Device
 from smbus2 import SMBus
 
 HOW = "docs/kernel-tests.md says how to have one"
+
+
+@pytest.fixture(scope="session", autouse=True)
+def alone() -> None:
+    """Let no two processes play with the one bus and the one chip of pins."""
+    if "PYTEST_XDIST_WORKER" in os.environ:
+        pytest.skip(f"the kernel's bus and pins are one for all processes: run with -n 0; {HOW}")
 
 
 @pytest.fixture(scope="session")
@@ -62,20 +70,37 @@ class SimulatedPins:
         """Pull the line from outside, as a contact does."""
         (self._chip / f"sim_gpio{line}" / "pull").write_text("pull-up" if up else "pull-down")
 
-    def edges(self, line: int, seconds: float) -> int:
-        """Count how often the line changes in so many seconds, read as fast as it goes."""
-        with (self._chip / f"sim_gpio{line}" / "value").open("rb", buffering=0) as value:
-            count, before = 0, b""
-            until = time.monotonic() + seconds
-            while time.monotonic() < until:
-                now = os.pread(value.fileno(), 2, 0)
-                count += now != before
-                before = now
-        return count - 1
+
+class Trace:
+    """The kernel's own record of what is done to its lines."""
+
+    def __init__(self, tracing: Path) -> None:
+        self._tracing = tracing
+
+    def edges_a_second(self, seconds: float) -> float:
+        """Count how often any line is set in so many seconds, as the kernel sees it."""
+        switch = self._tracing / "events/gpio/gpio_value/enable"
+        (self._tracing / "trace").write_text("")
+        began = time.monotonic()
+        switch.write_text("1")
+        time.sleep(seconds)
+        switch.write_text("0")
+        passed = time.monotonic() - began
+        lines = (self._tracing / "trace").read_text().splitlines()
+        return sum("gpio_value" in line and " set " in line for line in lines) / passed
 
 
 @pytest.fixture(scope="session")
-def lines() -> SimulatedPins:
+def trace() -> Trace:
+    """Give the kernel's record of its lines."""
+    tracing = Path("/sys/kernel/tracing")
+    if not os.access(tracing / "events/gpio/gpio_value/enable", os.W_OK):
+        pytest.skip(f"no trace of the kernel's lines that may be used here; {HOW}")
+    return Trace(tracing)
+
+
+@pytest.fixture(scope="session")
+def lines() -> Iterator[SimulatedPins]:
     """Give the lines that gpiozero will take: those of the first chip, which gpio-sim must be."""
     pytest.importorskip("lgpio", reason=f"lgpio isn't here; {HOW}")
     chips = sorted(Path("/sys/devices/platform").glob("gpio-sim.*/gpiochip0"))
@@ -87,4 +112,8 @@ def lines() -> SimulatedPins:
         get_pi_revision()
     except OSError as error:
         pytest.skip(f"gpiozero takes this machine for no Pi ({error}); {HOW}")
-    return SimulatedPins(chips[0])
+    yield SimulatedPins(chips[0])
+    # Closed once: lgpio's callbacks don't outlive the chip that they were first asked of.
+    if Device.pin_factory is not None:
+        Device.pin_factory.close()
+        Device.pin_factory = None
