@@ -3,6 +3,7 @@
 import queue
 import subprocess
 import sys
+import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -108,8 +109,17 @@ pins = Pins(Signals(lights=(24,)), print)
 assert pins.fault == "", pins.fault
 pins.close()
 """
-    subprocess.run([sys.executable, "-c", words], check=True, timeout=50)
+    subprocess.run([sys.executable, "-c", words], check=True, timeout=300)
     assert list(tmp_path.iterdir()) == []
+
+
+def wakes_a_second(apart_s: float) -> float:
+    """Count how often a second a thread can wake that wants to so many seconds apart."""
+    began, count = time.monotonic(), 0
+    while time.monotonic() - began < 0.5:
+        time.sleep(apart_s)
+        count += 1
+    return count / (time.monotonic() - began)
 
 
 @pytest.mark.parametrize("tone_hz", TONES_HZ)
@@ -119,6 +129,11 @@ def test_the_buzzer_holds_its_pitch(
     tone_hz: float,
     record_testsuite_property: Callable[[str, object], None],
 ) -> None:
+    woken = wakes_a_second(0.5 / tone_hz)
+    if woken < tone_hz:
+        pytest.skip(
+            f"a thread here wakes {woken:.0f} times a second; {tone_hz} Hz takes twice that"
+        )
     pins = opened(Signals(buzzer=18))
     assert pins.fault == ""
     pins.show(Signal(tone_hz, DARK))
