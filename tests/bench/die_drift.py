@@ -52,7 +52,9 @@ class Tally:
 
     def line(self) -> str:
         """Give false alarms per 1,000 bends and the share found."""
-        sure = math.sqrt(max(self.found, 1) * (self.runs - self.found + 1)) / self.runs**1.5
+        sure = (
+            math.sqrt(max(self.found, 1) * (self.runs - self.found + 1)) / max(self.runs, 1) ** 1.5
+        )
         return (
             f"{1000 * self.alarms / max(self.steady_bends, 1):5.2f} false alarms in 1,000 bends"
             f" ({self.alarms}), found {100 * self.found / max(self.runs, 1):5.1f} %"
