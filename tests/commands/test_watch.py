@@ -16,7 +16,9 @@ from benchmate.shop import Shop
 from benchmate.store import Log
 
 
-def bend(store: Path, job: str, *, seed: int = 1, first_bend: int = 1) -> list[stream.Event]:
+def bend(
+    store: Path, job: str, *, seed: int = 1, first_bend: int = 1, as_planned: bool = False
+) -> list[stream.Event]:
     """Rehearse a job of the starter shop; give what the stream said."""
     shop = Shop.for_job(starter_shop(), job)
     out = io.StringIO()
@@ -25,6 +27,7 @@ def bend(store: Path, job: str, *, seed: int = 1, first_bend: int = 1) -> list[s
         store=store,
         job=shop.job(job),
         first_bend=first_bend,
+        as_planned=as_planned,
         simulate=True,
         operator=True,
         quick=True,
@@ -50,6 +53,21 @@ def test_a_whole_job_runs_from_its_first_target_to_done(frame: Any) -> None:
     assert isinstance(events[0], stream.Target)
     assert isinstance(events[-1], stream.Done)
     assert [t.bend for t in of(stream.Target, events) if t.hit == 1] == [1, 2, 3]
+
+
+@pytest.mark.parametrize(
+    ("job", "as_planned"),
+    [("trellis-knee", False), ("trellis-knee", True), ("barrow-handle", True)],
+)
+def test_mark_and_turn_are_told_for_one_bend_and_as_planned(
+    tmp_path: Path, job: str, as_planned: bool
+) -> None:
+    events = bend(tmp_path / "bends.db", job, as_planned=as_planned)
+    first = {t.bend: t for t in of(stream.Target, events) if t.hit == 1}
+    assert all(each.mark is not None and each.mark > 0 for each in first.values())
+    assert first[1].mark == pytest.approx(300.0 if job == "trellis-knee" else 349.25, abs=0.1)
+    if job == "barrow-handle":
+        assert [round(first[bend].turn or 0.0) for bend in (1, 2, 3)] == [0, 90, -60]
 
 
 def test_the_stop_angles_doubt_falls_from_bend_to_bend(frame: Any) -> None:
