@@ -138,6 +138,7 @@ def test_a_bent_tube_is_zeroed_on_its_rest(bender: Make) -> None:
     at.say("go_on")
     assert at.last(stream.Target).zero_at == pytest.approx(89.5)
     assert at.last(stream.Verdict).say == "again"
+    assert at.last(stream.Logged).id == stopped.rows[-1].bend_id
     at.foot()
     at.hold(0.8)
     assert at.last(stream.Reading).arm == pytest.approx(89.5)

@@ -319,12 +319,16 @@ class _Reduction:
             if not _same_content(row, unfinished.logged.get(row.bend_id)):
                 # The journal was kept and the bend's row was not: the plug was pulled between them.
                 self._post(row)
+        kept = self._run.bend
         self._enter(journal.Resumed(), judge=False)
         bend = self._run.bend
         self._begin_segment(anew=True)
         self._tell_target("" if bend.hits else self._first_advice())
         if bend.verdict is not None:
             self.tell(events.verdict(bend))
+        if bend == kept and bend.bend_id in unfinished.logged:
+            # It is in the log since before the stop, whoever listens now.
+            self.tell(stream.Logged(id=bend.bend_id, bend=bend.number))
 
     def _drop(self, unfinished: UnfinishedRun) -> None:
         kind, payload = journal.written(journal.Dropped())

@@ -71,7 +71,7 @@ def situation(state: BenchState, now: float) -> Situation:  # noqa: PLR0911 - on
         return "done"
     if state.unfinished is not None:
         return "unfinished"
-    if state.verdict is not None:
+    if state.verdict is not None and not state.reseats:
         return _OF_VERDICT[state.verdict.say]
     if state.target is None or state.reading is None:
         return "starting"

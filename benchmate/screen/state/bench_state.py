@@ -117,6 +117,17 @@ class BenchState(msgspec.Struct, frozen=True, kw_only=True):
         return self.reading.phase if self.reading else "zeroing"
 
     @property
+    def reseats(self) -> bool:
+        """Whether a bent tube is to be put back and zeroed before it is pressed again."""
+        return (
+            self.phase == "zeroing"
+            and self.target is not None
+            and self.target.zero_at is not None
+            and self.verdict is not None
+            and self.verdict.say == "again"
+        )
+
+    @property
     def mid_hit(self) -> bool:
         """Whether the tube is under load, as far as the stream told."""
         return self.phase in {"bending", "holding", "releasing"}

@@ -8,7 +8,7 @@ from benchmate.screen.text import outcome
 from benchmate.screen.words.alignment import figures, good_to
 from benchmate.screen.words.amounts import give_or_take, shown_deg, turn_seen_words
 from benchmate.screen.words.cues import CAUTIONS, CUE_WORDS, PHASE_WORDS
-from benchmate.screen.words.sentences import DETAIL
+from benchmate.screen.words.sentences import DETAIL, seat_words
 from benchmate.stream import (
     Aligned,
     Cleared,
@@ -43,6 +43,7 @@ class Teller:
         self._last: tuple[str, str] | None = None
         self._advice = ""
         self._cautioned = False
+        self._target: Target | None = None
 
     def tell(self, event: Event) -> str | None:
         """Give the event as a line of text, or a few; None when it says nothing new.
@@ -53,6 +54,7 @@ class Teller:
             case Reading():
                 return self._reading(event)
             case Target():
+                self._target = event
                 cautions = [] if self._cautioned else caution_rows()
                 self._cautioned = True
                 return "\n".join([*cautions, *_target(event, self._unit)])
@@ -76,7 +78,7 @@ class Teller:
         if reading.arm is None:
             return f"  {reading.phase}: no angle; wait"
         if reading.phase == "zeroing":
-            return f"  zeroing: {PHASE_WORDS['zeroing']}"
+            return f"  zeroing: {seat_words(self._target) or PHASE_WORDS['zeroing']}"
         if reading.phase in _TOLD:
             return None
         to_go = "" if reading.to_go is None else f", {shown_deg(reading.to_go)} to go"

@@ -72,7 +72,7 @@ def due(state: BenchState) -> Due:
 
 
 def _due_at_bend(state: BenchState, target: Target) -> Due:
-    if state.verdict is not None:
+    if state.verdict is not None and not state.reseats:
         return _after_verdict(state.verdict, target)
     if state.phase == "zeroing":
         if state.reading is None:
@@ -128,7 +128,9 @@ def unfinished_words(state: BenchState) -> str:
     if run is None:
         return ""
     where = f"Bend {run.bend}"
-    if run.hits:
+    if run.in_hit:
+        where += f", hit {run.hits + 1} broken off: how far the tube is bent is not known"
+    elif run.hits:
         where += f", hit {run.hits} done"
         if run.arm is not None:
             where += f", the tube stood at {shown_deg(run.arm)}{DEGREE}"
@@ -162,7 +164,7 @@ def _sentence(said: str) -> str:
 
 
 def _standing_words(state: BenchState) -> str:
-    if state.verdict is not None:
+    if state.verdict is not None and not state.reseats:
         return verdict_words(state.verdict, state.target)
     if state.latched:
         return LATCHED

@@ -9,6 +9,7 @@ from benchmate.screen.instrument import answers
 from benchmate.screen.instrument.arrangement import arranged
 from benchmate.screen.instrument.lettering import cut_to, word_cut
 from benchmate.screen.state.bench_state import after, asked_zero
+from benchmate.screen.words import sentences
 from benchmate.stream import Done, Fault, Unfinished
 
 NOW = 100.0
@@ -218,3 +219,19 @@ def test_a_bench_that_is_gone_is_a_fault_whatever_the_arm_did(states):
 
 def test_a_stale_reading_is_no_answer(states):
     assert answers.situation(states["pump"], NOW + 1.0) == "blind"
+
+
+def test_a_bent_tube_that_is_to_be_zeroed_is_seated_before_it_is_pressed_again(fold, say):
+    seated = (
+        say.target(zero_at=86.0),
+        say.reading(3.0, phase="zeroing", cue="wait"),
+        say.verdict("again"),
+    )
+    state = fold(*seated)
+    assert answers.situation(state, NOW) == "placing"
+    assert answers.large_number(state, NOW).text == "86.0"
+    assert sentences.due(state).command == "zero"
+    assert "Seat the bent tube" in sentences.told(state)
+    zeroed = fold(*seated, say.reading(86.0, phase="logged", cue="wait"))
+    assert answers.situation(zeroed, NOW) == "again"
+    assert sentences.due(zeroed).command == "next"
