@@ -12,7 +12,7 @@ from benchmate.sensing.mount.alignment import Mount
 from benchmate.sensing.reach import ANY_REACH, Reach
 from benchmate.sensing.sample import ArmEstimate, Sample
 
-WILD = math.radians(5.0)
+OUTLIER = math.radians(5.0)
 
 
 class EncoderEstimator:
@@ -32,12 +32,12 @@ class EncoderEstimator:
         self._local_sd_deg = known.local_sd_deg
         self._delay_s = facts.delay_s
         self._least_sd = self._noise / math.sqrt(LONGEST_S * facts.rate_hz)
-        self._doubt = AngleUncertainty(
+        self._systematic = AngleUncertainty(
             lambda phi: harmonic_row(mount.start_deg + mount.sense * math.degrees(phi)),
             known.covariance,
             1.0,
         )
-        self._wild = False
+        self._outlier = False
         self._modes = InteractingMultipleModel(
             lambda: ArmKalmanFilter(0.0, math.pi), self._least_sd
         )
@@ -45,7 +45,7 @@ class EncoderEstimator:
     def begin(self, sample: Sample) -> None:
         """Start from one sample, at the turn within reach nearest to where the arm was."""
         last = self._modes.angle
-        shown_deg = math.degrees(last + self._miss(sample, last))
+        shown_deg = math.degrees(last + self._innovation(sample, last))
         angle = math.radians(self._reach.unwrap(shown_deg, math.degrees(last)))
         self._modes = InteractingMultipleModel(
             lambda: ArmKalmanFilter(angle, self._noise), self._least_sd
@@ -56,15 +56,15 @@ class EncoderEstimator:
         modes = self._modes
         modes.predict(dt)
         angle = modes.angle
-        miss = self._miss(sample, angle)
-        if abs(miss) > WILD:
+        innovation = self._innovation(sample, angle)
+        if abs(innovation) > OUTLIER:
             # No arm does this. Once it is a broken transfer; twice, the angle was lost.
-            if self._wild:
+            if self._outlier:
                 self.begin(sample)
-            self._wild = not self._wild
+            self._outlier = not self._outlier
             return
-        self._wild = False
-        shown = angle + miss
+        self._outlier = False
+        shown = angle + innovation
         modes.see(lambda arm: arm.update_angle(shown - arm.state[ANGLE], self._variance))
 
     def reading(self, sample: Sample) -> ArmEstimate:
@@ -72,11 +72,13 @@ class EncoderEstimator:
         # What was shown is old by now: carried on.
         rate = self._modes.rate
         arm_deg = math.degrees(self._modes.angle + rate * self._delay_s)
-        doubt = math.hypot(self._doubt.sd_deg(arm_deg), self._local_sd_deg)
+        systematic_sd = math.hypot(self._systematic.sd_deg(arm_deg), self._local_sd_deg)
         noise = math.degrees(self._modes.angle_sd)
-        return ArmEstimate(sample.t, arm_deg, math.degrees(rate), math.hypot(noise, doubt), noise)
+        return ArmEstimate(
+            sample.t, arm_deg, math.degrees(rate), math.hypot(noise, systematic_sd), noise
+        )
 
-    def _miss(self, sample: Sample, angle: float) -> float:
+    def _innovation(self, sample: Sample, angle: float) -> float:
         if sample.angle_deg is None:
             raise ValueError("an encoder's sample carries an angle")
         corrected = sample.angle_deg + correction_deg(sample.angle_deg, self._harmonics)

@@ -20,7 +20,7 @@ HARDEST_ACCELERATION = 8.0
 """No pump moves an arm harder [rad/s^2]."""
 HARDEST_JOLT = 20.0
 """A release that snaps back stops so hard [rad/s^2]."""
-WILD_SD = 8.0
+OUTLIER_SD = 8.0
 UNTOLD_WARMTH_C = 5.0
 """How far it may be from the calibration's temperature, 1 sd, where the chip doesn't tell."""
 LOST_S = 0.3
@@ -63,7 +63,7 @@ class GravityEstimator:
         self._slow_noise = facts.slow_noise_g / mount.leverage
         plane = (mount.along, mount.across, mount.normal)
         self._length_spread_g = _length_spread_g(mount, known)
-        self._doubt = swing_uncertainty(
+        self._systematic = swing_uncertainty(
             plane,
             mount.leverage,
             mount.height_g,
@@ -80,8 +80,8 @@ class GravityEstimator:
         self._least_sd = self._noise_sd / math.sqrt(LONGEST_S * facts.rate_hz)
         (c1, c2), (c11, _, c22) = self._lever
         self._lever_size = math.hypot(c1, c2, 2.0 * math.sqrt(c11 + c22))
-        self._wild_g = self._lever_size * HARDEST_ACCELERATION + WILD_SD * self._noise_sd
-        self._wild_s = 0.0
+        self._outlier_g = self._lever_size * HARDEST_ACCELERATION + OUTLIER_SD * self._noise_sd
+        self._outlier_s = 0.0
         self._vibration = VibrationNoise()
         self._modes = self._afresh(0.0, math.pi)
 
@@ -103,7 +103,7 @@ class GravityEstimator:
         # The arm may be speeding up: the box's own acceleration then stands in the angle.
         sd = math.hypot(self._noise_sd, self._lever_size * STROKE_ACCELERATION / self._leverage)
         self._modes = self._afresh(angle, sd, self._length_sd(sample))
-        self._wild_s = 0.0
+        self._outlier_s = 0.0
 
     def step(self, sample: Sample, dt: float) -> None:
         """Take in the next sample, ``dt`` seconds later."""
@@ -116,13 +116,13 @@ class GravityEstimator:
         x, y = self._in_plane(sample)
         cosine, sine = math.cos(modes.angle), math.sin(modes.angle)
         across = cosine * y - sine * x
-        if self._is_wild(across, dt):
-            if self._wild_s > LOST_S:
+        if self._is_outlier(across, dt):
+            if self._outlier_s > LOST_S:
                 self.begin(sample)
                 return
             if shown is not None:
                 modes.see(lambda arm: arm.update_rate(shown, rate_variance))
-            if shown is not None or self._wild_s == dt:
+            if shown is not None or self._outlier_s == dt:
                 return
             modes.jolt(HARDEST_JOLT)
         xx, xy, yy = self._noise
@@ -144,20 +144,24 @@ class GravityEstimator:
         rate = modes.rate
         # What was shown is old by now: carried on, and doubted by how well its age is known.
         arm_deg = math.degrees(modes.angle + rate * self._delay_s)
-        doubt = self._doubt.sd_deg(arm_deg, math.degrees(self._drift_g(sample) / self._leverage))
+        systematic_sd = self._systematic.sd_deg(
+            arm_deg, math.degrees(self._drift_g(sample) / self._leverage)
+        )
         aged = rate * self._delay_sd_s
         noise = math.degrees(math.hypot(modes.angle_sd, self._slow_noise, aged))
-        return ArmEstimate(sample.t, arm_deg, math.degrees(rate), math.hypot(noise, doubt), noise)
+        return ArmEstimate(
+            sample.t, arm_deg, math.degrees(rate), math.hypot(noise, systematic_sd), noise
+        )
 
-    def _is_wild(self, across: float, dt: float) -> bool:
+    def _is_outlier(self, across: float, dt: float) -> bool:
         """Tell whether no stroke does this, and count for how long.
 
         Alone it is a broken transfer; a release that snaps back takes longer, and is followed by
         the gyro, or no faster than a stroke; if it stays, the angle was lost.
         """
-        wild = abs(across) > self._wild_g
-        self._wild_s = self._wild_s + dt if wild else 0.0
-        return wild
+        outlier = abs(across) > self._outlier_g
+        self._outlier_s = self._outlier_s + dt if outlier else 0.0
+        return outlier
 
     def _vibration_g2(self, shown_g: tuple[float, float], variance: float, dt: float) -> float:
         """Give the variance [g^2] of what shakes the box beside gravity and the arm's turning.

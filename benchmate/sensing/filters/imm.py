@@ -1,11 +1,11 @@
-"""An arm that moves in strokes or stands: a filter for each, weighed by what they foretell.
+"""An arm that moves in strokes or stands: a filter for each, weighed by their likelihood.
 
 The interacting multiple model of two modes (H. A. P. Blom, Y. Bar-Shalom, "The interacting multiple
 model algorithm for systems with Markovian switching coefficients", IEEE Trans. Automatic Control
 33, 1988). A stroke may begin at any time. It ends only where rate and acceleration have died away:
 what goes over to the standing filter is weighed by how likely that is, and told of it (a product of
 Gaussians). So a standstill is used as soon as it shows and no sooner, and the standard deviation
-owns to the doubt between the two.
+holds the uncertainty between the two.
 """
 
 import math
@@ -79,7 +79,7 @@ class InteractingMultipleModel:
 
     @property
     def angle_sd(self) -> float:
-        """Give the standard deviation of the angle [rad], the doubt between the modes with it."""
+        """Give the standard deviation of the angle [rad], that between the modes with it."""
         w = self.standing
         apart = self._still.state[ANGLE] - self._moving.state[ANGLE]
         still, moving = (f.covariance[ANGLE][ANGLE] for f in (self._still, self._moving))
@@ -121,13 +121,13 @@ class InteractingMultipleModel:
         return min(found, key=lambda each: each[0] * each[0] / each[1])
 
     def see(self, show: Callable[[ArmKalmanFilter], None]) -> None:
-        """Show each filter the sample, and weigh them by how well they foretold it."""
+        """Show each filter the sample, and weigh the modes by their likelihood ratio."""
         still, moving = self._still, self._moving
-        still.log_density = moving.log_density = 0.0
+        still.log_likelihood = moving.log_likelihood = 0.0
         show(still)
         show(moving)
-        foretold = math.exp(min(moving.log_density - still.log_density, 700.0))
-        stands = self.standing / (self.standing + (1.0 - self.standing) * foretold)
+        likelihood_ratio = math.exp(min(moving.log_likelihood - still.log_likelihood, 700.0))
+        stands = self.standing / (self.standing + (1.0 - self.standing) * likelihood_ratio)
         self.standing = min(max(stands, NEVER), 1.0 - NEVER)
 
 

@@ -84,7 +84,7 @@ class ArmKalmanFilter:
             self.state.append(0.0)
             variances.append(bias_sd**2)
         self._learned = len(variances)
-        self.log_density = 0.0
+        self.log_likelihood = 0.0
         """Of all that was seen so far, but for what is the same for every filter."""
         if lever is not None:
             (self._c1, self._c2), (c11, c12, c22) = lever
@@ -160,9 +160,9 @@ class ArmKalmanFilter:
         p[ACCELERATION][ACCELERATION] += acceleration**2
         p[JERK][JERK] += (acceleration / JOLT_S) ** 2
 
-    def update_angle(self, miss: float, variance: float) -> None:
+    def update_angle(self, innovation: float, variance: float) -> None:
         """Take in by how much an encoder's angle is ahead of the state's [rad]."""
-        self._update([1.0, 0.0, 0.0, 0.0], miss, variance)
+        self._update([1.0, 0.0, 0.0, 0.0], innovation, variance)
 
     def update_rate(self, shown: float, variance: float) -> None:
         """Take in the gyro's rate about the pivot [rad/s]."""
@@ -224,7 +224,7 @@ class ArmKalmanFilter:
         )
 
     def _update(
-        self, row: list[float], miss: float, variance: float, most_sd: float = math.inf
+        self, row: list[float], innovation: float, variance: float, most_sd: float = math.inf
     ) -> bool:
         """Take in one part of a sample; leave it, and tell so, where it misses by more than that.
 
@@ -234,9 +234,9 @@ class ArmKalmanFilter:
         p, n = self.covariance, self._learned
         gains = [sum(map(mul, cells, row)) for cells in p]
         total = sum(map(mul, row, gains)) + variance
-        step, most = miss / total, most_sd * most_sd
-        self.log_density -= 0.5 * (min(miss * step, most) + math.log(total))
-        if miss * step > most:
+        step, most = innovation / total, most_sd * most_sd
+        self.log_likelihood -= 0.5 * (min(innovation * step, most) + math.log(total))
+        if innovation * step > most:
             return False
         self.state = [value + gain * step for value, gain in zip(self.state, gains, strict=False)]
         considered = [cells[n:] for cells in p[n:]]

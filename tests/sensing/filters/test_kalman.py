@@ -108,4 +108,4 @@ def test_the_density_of_what_was_seen_is_the_normal_distributions():
     arm = ArmKalmanFilter(0.1, 0.02)
     arm.update_angle(0.03, 1e-4)
     expected = norm.logpdf(0.03, 0.0, math.sqrt(4e-4 + 1e-4)) + 0.5 * math.log(2.0 * math.pi)
-    assert arm.log_density == pytest.approx(expected)
+    assert arm.log_likelihood == pytest.approx(expected)
