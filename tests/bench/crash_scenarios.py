@@ -5,9 +5,11 @@ Used by power_cut.py (a cut behind every system call) and kill_moments.py (kill 
 
 import json
 import shutil
+import sqlite3
 import uuid
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from contextlib import closing
+from dataclasses import dataclass
 from pathlib import Path
 
 from benchmate.errors import BenchmateError
@@ -52,6 +54,8 @@ class Scenario:
     wrong: Callable[[Path, Sequence[str], bool], str]
     """Say what is wrong with the folder after a cut; "" for nothing. Takes the lines that were
     written out before it, and whether the command had ended."""
+    syncs: tuple[str, ...]
+    """The kinds of file whose syncs it needs: without them rows must be lost."""
     yardsticks: tuple[str, ...] = ()
     """Weaker promises under which rows must be lost, or the test has no teeth."""
 
@@ -164,7 +168,31 @@ def _amend_wrong(folder: Path, lines: Sequence[str], ended: bool) -> str:
     return _opened(folder / "bends.db", judge)
 
 
+def _layout(path: Path) -> int | None:
+    try:
+        with closing(sqlite3.connect(path)) as store:
+            ((layout,),) = store.execute("PRAGMA user_version")
+    except sqlite3.Error:
+        return None
+    return int(layout)
+
+
+def _digests(path: Path) -> list[bytes] | None:
+    """Give the digests of a store's bends; None where it isn't whole."""
+    try:
+        with closing(sqlite3.connect(f"{path.as_uri()}?mode=ro&immutable=1", uri=True)) as store:
+            whole = store.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
+            return [row[0] for row in store.execute("SELECT digest FROM bend")] if whole else None
+    except sqlite3.Error:
+        return None
+
+
 def _upgrade_wrong(folder: Path, lines: Sequence[str], ended: bool) -> str:
+    copies = [each for each in folder.glob("bends.db.layout1.*") if ".part" not in each.name]
+    rows = _digests(LAYOUT_1)
+    if _layout(folder / "bends.db") != 1 and not any(_digests(each) == rows for each in copies):
+        return "upgraded without a whole copy of the older store"
+
     def judge(log: Log) -> str:
         found = _numbers(log), log.bend(2).record.hits[0].measured, log.bend(2).record.drawn
         return "" if found == ([1, 2, 3, 4, 5], 40.9, 40.0) else f"lost or changed rows: {found}"
@@ -220,27 +248,56 @@ def _watch(folder: Path) -> list[str]:
     return ["--shop", str(starter_shop()), "--store", str(folder / "bends.db"), *rehearse]
 
 
+def _two_bends(folder: Path) -> None:
+    some_bends(folder / "bends.db", 1, 2)
+
+
+_NEW, _OLD = ("new file", "folder"), ("log", "store", "folder")
 SCENARIOS = (
-    Scenario("watch", _watch, lambda _: None, _watch_wrong, ("NORMAL", "OFF", "EARLY")),
-    Scenario("merge", _log("merge", "{beside}/other.db"), _prepare_merge, _merge_wrong, ("OFF",)),
     Scenario(
-        "amend",
-        _log("amend", "1", "--measured", "89.7", "--sure"),
-        lambda folder: some_bends(folder / "bends.db", 1, 2),
-        _amend_wrong,
-        ("OFF",),
+        name="watch",
+        words=_watch,
+        prepare=lambda _: None,
+        wrong=_watch_wrong,
+        syncs=("log", "store", *_NEW),
+        yardsticks=("NORMAL", "OFF", "EARLY"),
     ),
-    Scenario("upgrade", _log(), _prepare_layout_1, _upgrade_wrong, ("OFF",)),
-    Scenario("export", _log("export", "-o", "{folder}/bends.csv"), _prepare_export, _export_wrong),
     Scenario(
-        "back-up",
-        _log("back-up", "{folder}/copy.db"),
-        lambda folder: some_bends(folder / "bends.db", 1, 2),
-        _back_up_wrong,
+        name="merge",
+        words=_log("merge", "{beside}/other.db"),
+        prepare=_prepare_merge,
+        wrong=_merge_wrong,
+        syncs=_OLD,
+        yardsticks=("OFF",),
+    ),
+    Scenario(
+        name="amend",
+        words=_log("amend", "1", "--measured", "89.7", "--sure"),
+        prepare=_two_bends,
+        wrong=_amend_wrong,
+        syncs=_OLD,
+        yardsticks=("OFF",),
+    ),
+    Scenario(
+        name="upgrade",
+        words=_log(),
+        prepare=_prepare_layout_1,
+        wrong=_upgrade_wrong,
+        syncs=("log", "store", *_NEW),
+        yardsticks=("OFF",),
+    ),
+    Scenario(
+        name="export",
+        words=_log("export", "-o", "{folder}/bends.csv"),
+        prepare=_prepare_export,
+        wrong=_export_wrong,
+        syncs=_NEW,
+    ),
+    Scenario(
+        name="back-up",
+        words=_log("back-up", "{folder}/copy.db"),
+        prepare=_two_bends,
+        wrong=_back_up_wrong,
+        syncs=_NEW,
     ),
 )
-
-
-def weaker(scenario: Scenario) -> tuple[Scenario, ...]:
-    """Give the scenario for each of its yardsticks."""
-    return tuple(replace(scenario, name=f"{scenario.name} {how}") for how in scenario.yardsticks)

@@ -23,9 +23,18 @@ import msgspec
 import numpy as np
 
 from benchmate.shop import Shop
-from benchmate.store import BendRecord, HitRecord, Log, Store, hash_chain, rows
+from benchmate.store import (
+    BendRecord,
+    HitRecord,
+    Log,
+    RunInput,
+    RunRecord,
+    Store,
+    hash_chain,
+    rows,
+)
 from benchmate.store.database import for_writing
-from benchmate.store.learning import EVERY, learned, model_for
+from benchmate.store.learning import EVERY, learned, learned_as_of, model_for
 from benchmate.store.record import Stamp
 from benchmate.store.schema import VERSION
 
@@ -35,6 +44,9 @@ BENDS_A_LOT = 400
 PAUSE_S = 0.1
 TRACE_BYTES = 12_000
 """About what a bend of two hits keeps."""
+BENDS_A_RUN = 10
+KINDS = ("zero", "begun", "hit", "measured", "turned", "next")
+INPUT = {"peak": 93.512, "rest": 91.203, "sure": True, "sd": 0.0712, "faults": [], "notes": []}
 
 
 def bends(shop: Shop, many: int, seed: int, a_lot: int = BENDS_A_LOT) -> list[BendRecord]:
@@ -89,10 +101,38 @@ def fill(path: Path, made: list[BendRecord]) -> None:
         stamp = Stamp(str(uuid.uuid4()), store_id, seq, VERSION, 1.7e9, 1, "", float(seq))
         row = rows.bend_row(bend, stamp, 1, None) | {"seq": seq, "place": seq}
         hash_chain.append(connection, "bend", row, rows.hit_rows(bend))
+    _fill_runs(connection, store_id, made)
     connection.execute("COMMIT")
     connection.close()
     with Store.open(path) as store, Log.open(path) as log:
         learned(log, simulated=False, store=store)
+
+
+def _fill_runs(connection: sqlite3.Connection, store_id: str, made: list[BendRecord]) -> None:
+    """Write a run for each ten bends, with six inputs a bend; the last one is unfinished."""
+    seq = 0
+    for number in range(1, len(made) // BENDS_A_RUN + 1):
+        run = RunRecord(
+            run_id=str(uuid.uuid4()),
+            job="bench" if number % 10 else "another",
+            first_bend=1,
+            simulated=False,
+            setup=made[0].setup,
+            job_file={},
+            plan={},
+            learned_to=BENDS_A_RUN * (number - 1),
+        )
+        stamp = Stamp(str(uuid.uuid4()), store_id, number, VERSION, 1.7e9, 1, "", float(number))
+        hash_chain.append(connection, "run", rows.run_row(run, stamp) | {"seq": number})
+        follows = None
+        for at in range(1, BENDS_A_RUN * len(KINDS) + 1):
+            seq += 1
+            kind = KINDS[(at - 1) % len(KINDS)]
+            given = RunInput(run_id=run.run_id, number=at, kind=kind, payload=INPUT)
+            stamp = Stamp(str(uuid.uuid4()), store_id, seq, VERSION, 1.7e9, 1, "", float(seq))
+            row = rows.input_row(given, stamp, follows) | {"seq": seq}
+            hash_chain.append(connection, "run_input", row)
+            follows = stamp.row_id
 
 
 def least_ms(what: Callable[[], object], times: int = 25) -> float:
@@ -112,6 +152,32 @@ def next_stop_angle(shop: Shop, path: Path) -> float:
     with Log.open(path) as log:
         model = model_for(log, shop.bench, die, tube, "lot 1", simulated=False)
     return model.aim(90.0, 0.5).stop_angle
+
+
+def start(shop: Shop, path: Path) -> object:
+    """Do what a start of the bench asks of the store: the unfinished run, and what is learned."""
+    with Log.open(path) as log:
+        run = log.unfinished("bench", simulated=False)
+        learned(log, simulated=False)
+        return None if run is None else learned_as_of(log, run.record.learned_to, simulated=False)
+
+
+def input_ms(path: Path) -> tuple[float, float]:
+    """Give the middle and the worst time from an input of a run to its receipt [ms]."""
+    taken = []
+    with Store.open(path) as store:
+        run = RunRecord(
+            run_id=str(uuid.uuid4()), job="bench", first_bend=1, simulated=False, setup={},
+            job_file={}, plan={}, learned_to=0,
+        )  # fmt: skip
+        store.begin_run(run).result()
+        for number in range(1, COMMITS + 1):
+            given = RunInput(run_id=run.run_id, number=number, kind="hit", payload=INPUT)
+            begun = time.perf_counter()
+            store.keep_input(given).result()
+            taken.append(1e3 * (time.perf_counter() - begun))
+            time.sleep(PAUSE_S)
+    return statistics.median(taken), max(taken)
 
 
 def commit_ms(path: Path, made: list[BendRecord]) -> tuple[float, float]:
@@ -174,9 +240,13 @@ def main() -> None:
             times[count] = (
                 least_ms(lambda at=path: next_stop_angle(shop, at)),
                 least_ms(lambda at=path: _last_bend(at)),
+                least_ms(lambda at=path: start(shop, at)),
             )
-            say(f"  next stop angle {times[count][0]:.1f} ms, last bend {times[count][1]:.2f} ms")
-        for what, at in (("next stop angle", 0), ("last bend read", 1)):
+            say(
+                f"  next stop angle {times[count][0]:.1f} ms, last bend {times[count][1]:.2f} ms,"
+                f" a start with an unfinished run {times[count][2]:.1f} ms"
+            )
+        for what, at in (("next stop angle", 0), ("last bend read", 1), ("a start", 2)):
             ratio = times[many][at] / times[few][at]
             say(f"{what}: {many} bends take {ratio:.2f} x the time of {few} (reach: 2)")
         made = [
@@ -186,6 +256,8 @@ def main() -> None:
         ours, worst = commit_ms(folder / "commits.db", made)
         bare, bare_worst = bare_commit_ms(folder / "bare.db")
         say(f"append to receipt: {ours:.1f} ms (worst {worst:.1f})")
+        ours_input, worst_input = input_ms(folder / "commits.db")
+        say(f"input of a run to receipt: {ours_input:.1f} ms (worst {worst_input:.1f})")
         say(f"bare INSERT: {bare:.1f} ms (worst {bare_worst:.1f}); ours is {ours / bare:.2f} x")
 
 
