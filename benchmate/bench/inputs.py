@@ -1,6 +1,6 @@
 """What the live loop is told, in order: readings, what was asked, faults, what became durable."""
 
-from typing import NamedTuple, TypeAlias
+from typing import Literal, NamedTuple, TypeAlias
 
 from benchmate.sensing.sample import ArmEstimate, FaultKind, Sample
 from benchmate.stream import Command
@@ -49,6 +49,8 @@ class Advised(NamedTuple):
 
     t: float
     advice: str
+    about: Literal["supply", "store copy"] = "supply"
+    """A low supply is noted with the bend; a copy that can't be made is told and no more."""
 
 
 class Wrong(NamedTuple):

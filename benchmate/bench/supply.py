@@ -1,7 +1,8 @@
-"""The supply watched beside a bend: what it wants is told, and never waited for."""
+"""The supply and the store's copy, watched beside a bend: what they want is told, never waited for."""
 
 import threading
 from collections.abc import Callable
+from typing import Literal
 
 from benchmate.bench.inputs import Advised
 from benchmate.clock import Clock
@@ -17,14 +18,19 @@ class SupplyWatch:
     """
 
     def __init__(
-        self, ask: Callable[[], str | None], clock: Clock, put: Callable[[Advised], None]
+        self,
+        ask: Callable[[], str | None],
+        clock: Clock,
+        put: Callable[[Advised], None],
+        about: Literal["supply", "store copy"] = "supply",
     ) -> None:
+        self._about: Literal["supply", "store copy"] = about
         self._ask = ask
         self._clock = clock
         self._put = put
         self._said = ""
         self._stopping = threading.Event()
-        self._thread = threading.Thread(target=self._run, name="supply", daemon=True)
+        self._thread = threading.Thread(target=self._run, name=about, daemon=True)
 
     def start(self) -> None:
         """Begin to ask."""
@@ -42,7 +48,7 @@ class SupplyWatch:
             return False
         if said != self._said:
             self._said = said
-            self._put(Advised(self._clock.now(), said))
+            self._put(Advised(self._clock.now(), said, self._about))
         return True
 
     def _run(self) -> None:

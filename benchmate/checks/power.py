@@ -55,7 +55,7 @@ class Voltage:
             return ""
         return (
             f"The Pi's supply voltage is too low, which upsets sensors and cards: {_CURE}. Bends "
-            "until then are logged but teach nothing."
+            "until then are logged with a note of it."
         )
 
 

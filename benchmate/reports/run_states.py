@@ -1,4 +1,8 @@
-"""How far a run came, bend by bend, from the kinds of its inputs alone. Pure."""
+"""How far a run came, bend by bend, from the kinds of its inputs alone. Pure.
+
+The bench's own fold over them (``bench.session``) gives all of a run and takes the springback model
+for it; for a list of many runs this is enough. A test holds the two together.
+"""
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
@@ -16,6 +20,8 @@ class _At:
     hits: int = 0
     judged: bool = False
     """A verdict stands: a second rest is the same hit, told better."""
+    broken: bool = False
+    """The last hit was broken off: it is judged when the run is taken up again."""
     pressing: bool = False
     """The tube was being bent when this was kept."""
     zeroed: bool = False
@@ -25,7 +31,7 @@ class _At:
 
     def step(self, **to: object) -> "_At":
         """Give where it stands after a step that can be taken back."""
-        return replace(self, **{"zeroed": False, "before": self, **to})  # type: ignore[arg-type]
+        return replace(self, **{"zeroed": False, "broken": False, "before": self, **to})  # type: ignore[arg-type]
 
     def on(self, state: BendState) -> "_At":
         """Give where it stands on the next bend."""
@@ -48,7 +54,7 @@ def bend_states(first_bend: int, bends: int, kinds: Iterable[str]) -> tuple[Bend
     return tuple(states.get(number, "to do") for number in range(1, bends + 1))
 
 
-def _after(at: _At, kind: str) -> _At:  # noqa: PLR0911 - one answer a kind
+def _after(at: _At, kind: str) -> _At:  # noqa: PLR0911, PLR0912 - one answer a kind
     match kind:
         case "zero" if not at.hits and not at.zeroed:
             return at.step(zeroed=True)
@@ -61,9 +67,11 @@ def _after(at: _At, kind: str) -> _At:  # noqa: PLR0911 - one answer a kind
         case "hit":
             return at.step(hits=at.hits + 1, judged=True, pressing=False)
         case "broken":
-            return at.step(hits=at.hits + 1, judged=False, pressing=False)
+            return at.step(hits=at.hits + 1, judged=False, pressing=False, broken=True)
         case "resumed" if at.pressing:
-            return at.step(hits=at.hits + 1, pressing=False)
+            return at.step(hits=at.hits + 1, judged=True, pressing=False)
+        case "resumed" if at.broken:
+            return replace(at, judged=True)
         case "again":
             return at.step(judged=False)
         case "next":

@@ -12,6 +12,7 @@ from benchmate.bench.event_loop import EventLoop, Keep, WhenKept, read_commands
 from benchmate.bench.inputs import Asked, Closed, Durable, Notice
 from benchmate.bench.pins import Pins
 from benchmate.bench.session import Row, Session, Told, UnfinishedRun
+from benchmate.bench.session.bend import row as bend_row
 from benchmate.bench.supply import SupplyWatch
 from benchmate.bench.writers import LineWriter
 from benchmate.checks.power import Voltage
@@ -26,6 +27,7 @@ from benchmate.runtime.hardware import (
 from benchmate.runtime.run_setup import RunSetup, new_run, setup_for, unfinished_run
 from benchmate.runtime.shutdown_signals import end_on_signals
 from benchmate.runtime.simulation import Hand, Person, PersonThread, learned_sensor, worked_by_hand
+from benchmate.runtime.store_copy import StoreCopy
 from benchmate.runtime.stored_alignment import NotAligned, stored_sensor
 from benchmate.runtime.watchdog import Watchdog
 from benchmate.screen.state.bench_state import BenchState, after
@@ -38,6 +40,7 @@ from benchmate.sim.bench import SimBench
 from benchmate.sim.clock import QuickClock
 from benchmate.sim.operator import Operator
 from benchmate.store import BendRecord, RowRefused, RunRecord, Store
+from benchmate.store.validation import check
 
 QUICK_S = 4 * 3600.0
 """A rehearsal that takes longer by its own clock has got stuck."""
@@ -178,13 +181,22 @@ def _live(wish: WatchRequest, lines: IO[str], writer: Callable[[Callable[[], Non
             live.put(Asked(clock.now(), stream.Command(word)))
         # A rehearsal touches no pins: the real bench may be in use beside it.
         pins = Pins(Signals() if wish.simulate else bench.signals, live.press)
-        supply = SupplyWatch(_tells_nothing if wish.simulate else Voltage(), clock, live.put)
-        supply.start()
+        copied = StoreCopy(wish.store, bench, clock)
+        voltage = _tells_nothing if wish.simulate else Voltage()
+        watches = (
+            SupplyWatch(voltage, clock, live.put),
+            SupplyWatch(copied.ask, clock, live.put, "store copy"),
+        )
+        for watch in watches:
+            watch.start()
         with Watchdog(rig.transfers):
             live.run(rig.sampler(learned, _reach(wish)).turns, asked, pins)
-        supply.stop()
+        for watch in watches:
+            watch.stop()
         if person is not None:
             person.stop()
+        if session.state.run.over:
+            copied.make()
         _all_kept(session, wish.store)
     return 0
 
@@ -283,6 +295,7 @@ def _opened(
     sensor = _sensor_facts(rig, learned)
     unfinished = unfinished_run(setup, wish.store, sensor, clock)
     run = new_run(setup, wish.store, store, sensor)
+    check(run.task.record(), bend_row(run.bend, run.task))
     answers = _answers(wish, unfinished)
     return _Opened(Session(run, unfinished), setup, unfinished, answers, rig.world)
 

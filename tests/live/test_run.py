@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from benchmate import stream
 from benchmate.bench.session import Run, folded, journal
 from benchmate.errors import Refusal
+from benchmate.reports.run_states import bend_states
 
 from .conftest import Arm, Known, make_bender
 
@@ -292,3 +293,20 @@ def test_whatever_is_done_and_taken_back_the_journal_tells_the_run(deeds: list[s
         at.do(deed)
     run = at.session.state.run
     assert outline(folded(run.task, Known(), at.entries)) == outline(run)
+    assert bend_states(1, len(ANGLES), [each.kind for each in at.journal]) == states(run)
+
+
+def states(run: Run) -> tuple[str, ...]:
+    """Give how far each bend of a run came."""
+    told = ["done" if bend.hits else "skipped" for _, bend in run.done]
+    if not run.over:
+        told.append("open" if run.bend.hits or run.in_hit else "to do")
+    return (*told, *["to do"] * (len(ANGLES) - len(told)))
+
+
+@pytest.mark.parametrize("done", range(len(PART) + 1))
+def test_the_log_tells_how_far_each_bend_came_after_any_step(bender: Make, done: int) -> None:
+    at = steady(bender)
+    at.do(*PART[:done])
+    kinds = [each.kind for each in at.journal]
+    assert bend_states(1, len(ANGLES), kinds) == states(at.session.state.run)

@@ -87,3 +87,12 @@ def test_one_that_held_again_before_the_hit_leaves_no_mark(bender) -> None:
     at.zero()
     at.press(93.7, 91.0)
     assert at.rows[-1].faults == ()
+
+
+def test_a_copy_that_cannot_be_made_is_told_and_marks_no_bend(bender) -> None:
+    at = bender()
+    at.give(Advised(at.arm.t, LOW), Advised(at.arm.t, "The stick is gone.", "store copy"))
+    at.zero()
+    assert at.last(stream.Reading).advice == f"{LOW} The stick is gone."
+    at.press(93.7, 91.0)
+    assert at.rows[-1].notes == (f"supply: {LOW}",)

@@ -104,6 +104,8 @@ class _Reduction:
                 self._lose(given)
             case Back():
                 self._find()
+            case Advised(_, advice, "store copy"):
+                self._set(copy_advice=advice)
             case Advised(_, advice):
                 self._set(advice=advice)
                 if self._track.in_hit:
@@ -574,7 +576,7 @@ class _Reduction:
         stop_angle = self._run.bend.target.stop_angle
         self.tell(
             events.reading(
-                reading, self._track, state.arm.guide, phase, stop_angle, advice=state.advice
+                reading, self._track, state.arm.guide, phase, stop_angle, advice=state.all_advice
             )
         )
 

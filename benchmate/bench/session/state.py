@@ -49,6 +49,8 @@ class State:
     faults: Faults = field(default_factory=Faults)
     advice: str = ""
     """What wants looking after and doesn't spoil the angle."""
+    copy_advice: str = ""
+    """What hinders the store's copy on the second medium."""
     notes: tuple[str, ...] = ()
     """The same, of the hit at hand."""
     outbox: Outbox = field(default_factory=Outbox)
@@ -64,6 +66,11 @@ class State:
     seen: bool = False
     """It told an arm angle."""
     finished: bool = False
+
+    @property
+    def all_advice(self) -> str:
+        """Give all that wants looking after, in sentences."""
+        return " ".join(filter(None, (self.advice, self.copy_advice)))
 
     @property
     def unkept(self) -> int:
