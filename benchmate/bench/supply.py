@@ -1,4 +1,4 @@
-"""The supply and the store's copy, watched beside a bend: what they want is told, never waited for."""
+"""Supply and store copy watched beside a bend: what they want is told, and never waited for."""
 
 import threading
 from collections.abc import Callable
