@@ -152,7 +152,7 @@ def opening_lines(width: int, *, rehearsal: bool, by_hand: bool) -> list[Line]:
         return caution_lines(width)
     how = BY_HAND if by_hand else LOOK_ON
     blank: Line = (("", "plain"),)
-    head: Line = ((" A rehearsal: nothing is connected, no tube is bent", "bold"),)
+    head: Line = ((" A rehearsal: nothing is connected or bent", "bold"),)
     return [head, *_items(how, width), blank, *caution_lines(width)]
 
 
