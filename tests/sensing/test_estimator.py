@@ -233,7 +233,9 @@ def test_a_box_turned_at_once_is_found_again(arms):
     samples += tried.box.samples(motion, tried.rng, t0=2.0)
     estimator = tried.estimator()
     readings = [estimator.step(s) for s in samples]
-    assert readings[-1].arm_deg - readings[400].arm_deg == pytest.approx(30.0, abs=0.3)
+    assert readings[-1].arm_deg - readings[round(1.6 * rate)].arm_deg == pytest.approx(
+        30.0, abs=0.3
+    )
 
 
 def test_drift_with_warmth_since_the_calibration_is_doubted(arms):
