@@ -1,7 +1,9 @@
 """The arm at the bender: tracker and cue kept in step, and what its trace is to keep. Pure."""
 
-from dataclasses import dataclass, field, replace
 from typing import NamedTuple, TypeAlias
+
+import msgspec
+from msgspec.structs import replace
 
 from benchmate.bench.motion.cue import Guide, Wanted, advise, afresh
 from benchmate.bench.motion.tracker import (
@@ -48,12 +50,11 @@ class MarkSet(NamedTuple):
 TraceNote: TypeAlias = SegmentBegun | ReadingSeen | MarkSet
 
 
-@dataclass(frozen=True, slots=True)
-class ArmMotion:
+class ArmMotion(msgspec.Struct, frozen=True):
     """What is known of the arm in the bend at hand."""
 
     track: Track
-    guide: Guide = field(default_factory=Guide)
+    guide: Guide = Guide()
     pumped_unseen: bool = False
     """It went up in this hit while nobody saw it."""
 

@@ -6,6 +6,8 @@ No clock, file, thread or device: the same state and input give the same state a
 from dataclasses import replace
 from typing import TypeAlias
 
+import msgspec
+
 from benchmate import stream
 from benchmate.bench.inputs import (
     Advised,
@@ -131,7 +133,7 @@ class _Reduction:
         self._tell_target(self._first_advice())
 
     def _set(self, **changed: object) -> None:
-        self._state = replace(self._state, **changed)  # type: ignore[arg-type]  # fields of State
+        self._state = msgspec.structs.replace(self._state, **changed)
 
     @property
     def _run(self) -> Run:
@@ -186,7 +188,8 @@ class _Reduction:
         self._send_again(reading.t)
         if self._state.faults.blind:
             return
-        self._set(heard=True, seen=True)
+        if not self._state.seen:
+            self._set(heard=True, seen=True)
         if self._state.unfinished is not None:
             self._wait_for_answer(reading)
             return

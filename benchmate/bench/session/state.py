@@ -4,6 +4,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
+import msgspec
+
 from benchmate.bench.session.arm import ArmMotion
 from benchmate.bench.session.faults import Faults
 from benchmate.bench.session.outbox import Outbox
@@ -36,8 +38,7 @@ class ToldReading(NamedTuple):
     cue: Cue
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class State:
+class State(msgspec.Struct, frozen=True, kw_only=True):
     """One moment of a session."""
 
     run: Run
@@ -46,14 +47,14 @@ class State:
     """Stands while nobody has said whether to go on with it."""
     entries: int = 0
     """How many the run's journal has."""
-    faults: Faults = field(default_factory=Faults)
+    faults: Faults = Faults()
     advice: str = ""
     """What wants looking after and doesn't spoil the angle."""
     copy_advice: str = ""
     """What hinders the store's copy on the second medium."""
     notes: tuple[str, ...] = ()
     """The same, of the hit at hand."""
-    outbox: Outbox = field(default_factory=Outbox)
+    outbox: Outbox = Outbox()
     told: ToldReading | None = None
     ending: bool = False
     """The end was asked for."""
