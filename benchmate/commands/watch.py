@@ -3,6 +3,7 @@
 import argparse
 import os
 import sys
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from benchmate import places
@@ -47,6 +48,11 @@ def prepare(parser: argparse.ArgumentParser) -> None:
         "--yes", action="store_true", help="bend it though it is more than the die has proven"
     )
     parser.add_argument(
+        "--ask",
+        action="store_true",
+        help="with --plain: bend nothing that wants a yes, instead of saying so and going on",
+    )
+    parser.add_argument(
         "--plain", action="store_true", help="JSON lines out, commands in, no screen"
     )
     parser.add_argument(
@@ -71,13 +77,14 @@ def run(args: argparse.Namespace) -> int:
     asked = not (args.plain or args.quick or args.spoken)
     on_screen = asked and on_a_terminal(sys.stdin, sys.stdout, os.environ)
     _check(args, may_pick=on_screen)
-    if not args.simulate and not on_screen:
+    if not (args.simulate or on_screen):
         # The screen paints first: its bench process asks, and the screen tells what it said.
         _ask_first(args)
     if args.plain:
         from benchmate.runtime.watch_process import watch_plain
 
-        return watch_plain(wish(args), sys.stdin, sys.stdout)
+        asked_for = replace(wish(args), caution=getattr(args, "caution", ""))
+        return watch_plain(asked_for, sys.stdin, sys.stdout)
     if args.spoken:
         from benchmate.runtime.screen_process import watch_aloud
 
@@ -93,10 +100,15 @@ def run(args: argparse.Namespace) -> int:
 
 def _ask_first(args: argparse.Namespace) -> None:
     """Ask for a yes where the die hasn't proven what this asks; it is then given on."""
-    from benchmate.runtime.die_check import ask_first
+    from benchmate.runtime.die_check import ask_first, check_die
 
     asked = wish(args)
-    ask_first(asked.shop, asked.job, asked.store, said_yes=args.yes)
+    check = check_die(asked.shop, asked.job, asked.store)
+    if args.plain and not args.ask and not check.out_of_use:
+        # A program reads this: it is told with the first target, and decides for itself.
+        args.caution = " ".join(check.warnings) if check.needs_yes and not args.yes else ""
+        return
+    ask_first(check, asked.job, said_yes=args.yes, known=asked.job.job in asked.shop.jobs)
     args.yes = True
 
 

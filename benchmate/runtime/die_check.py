@@ -36,6 +36,8 @@ class DieCheck:
     ladder: tuple[str, ...]
     """Where a yes is needed: which tubes to bend first."""
     needs_yes: bool
+    out_of_use: bool
+    """Cracks were seen in the die, or it is retired: no sum, what a person has found."""
     plain: dict[str, Any]
 
 
@@ -57,6 +59,7 @@ def check_die(shop: Shop, job: Job, store: Path) -> DieCheck:
         forming=tuple(tube_told(shop, die, job.tube, job.rules)),
         ladder=_ladder(history, shop, job, step) if needs_yes else (),
         needs_yes=needs_yes,
+        out_of_use=history.retired or bool(history.cracks),
         plain={
             "die_state": wanted.state,
             "load_nm": round(wanted.load.moment_nmm / 1000, 2),
@@ -79,17 +82,17 @@ def _ladder(history: History, shop: Shop, job: Job, step: float) -> tuple[str, .
     return tuple(steps_to(history, rack, job.tube, step))
 
 
-def ask_first(shop: Shop, job: Job, store: Path, *, said_yes: bool) -> None:
+def ask_first(check: DieCheck, job: Job, *, said_yes: bool, known: bool) -> None:
     """Ask for a yes before the first pump, where the die is asked more than it has proven.
 
-    Refusal where nobody said yes: on the command line, or when asked at a terminal.
+    Refusal where nobody said yes: on the command line, or when asked at a terminal. ``known``: the
+    job has a file in the shop.
     """
-    check = check_die(shop, job, store)
     if not check.needs_yes or said_yes:
         return
     told = [printable(line, 500) for line in (*check.warnings, *check.ladder, DECIDES)]
     if not (sys.stdin.isatty() and sys.stderr.isatty()):
-        steps = f"benchmate die {job.die}" + (f" --job {job.job}" if job.job in shop.jobs else "")
+        steps = f"benchmate die {job.die}" + (f" --job {job.job}" if known else "")
         last = (
             f"die {job.die} is asked more than it has proven: '{steps}' tells more, and watch --yes"
             " bends it all the same"

@@ -41,6 +41,8 @@ class RunSetup:
     first_bend: int
     as_planned: bool
     """Keep the first plan, whatever comes out."""
+    caution: str = ""
+    """What to know before each bend, beside what the bench itself wants known."""
     simulated: bool
     seed: int
     """Of the simulated bench."""
@@ -63,7 +65,14 @@ def new_run(setup: RunSetup, store: Path, writer: Store, sensor: Mapping[str, An
 
 
 def setup_for(
-    shop: Shop, job: Job, store: Path, *, first_bend: int, as_planned: bool, seed: int | None
+    shop: Shop,
+    job: Job,
+    store: Path,
+    *,
+    first_bend: int,
+    as_planned: bool,
+    seed: int | None,
+    caution: str = "",
 ) -> RunSetup:
     """Give the setup of a job as the shop's files have it; ``seed`` of a simulated bench."""
     die, tube = shop.die(job.die), shop.tube(job.tube)
@@ -77,6 +86,7 @@ def setup_for(
         found=found,
         first_bend=first_bend,
         as_planned=as_planned,
+        caution=caution,
         simulated=seed is not None,
         seed=seed or 0,
     )
@@ -104,6 +114,7 @@ def unfinished_run(
             if each.record.run == record.run_id
         }
     model = Springback(was.bench, was.die, was.tube, was.job.lot, knowledge)
+    was = replace(was, caution=setup.caution)
     task, learned = _task(was, model, record.run_id, record.learned_to, sensor)
     entries = [journal.read(each.kind, each.payload) for each in kept.inputs]
     return UnfinishedRun(
@@ -152,7 +163,7 @@ def _task(
         simulated=setup.simulated,
         # A bend asked for on the command line has no tube to be marked.
         replan=replan if is_laid_out(job) else None,
-        caution=caution(bench),
+        caution=" ".join(filter(None, (caution(bench), setup.caution))),
         setup={
             "bench": msgspec.to_builtins(bench),
             "die": msgspec.to_builtins(die),

@@ -69,7 +69,7 @@ def _start_of(args: argparse.Namespace, folder: Path, store: Path) -> Start:
         else:
             asked += [] if args.bend is None else ["--bend", str(args.bend)]
             asked += ["--go-on"] if args.go_on else ["--new"] if args.new else []
-        asked = [*asked, *(["--yes"] if args.yes else [])]
+        asked = [*asked, *(["--yes"] if args.yes else ["--ask"])]
         return _bench(folder, store, "watch", [*asked, *_rehearsing(args)])
 
     return start

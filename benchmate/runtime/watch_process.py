@@ -64,6 +64,8 @@ class WatchRequest:
     seed: int = 1
     as_planned: bool = False
     """Keep the first plan, whatever comes out."""
+    caution: str = ""
+    """What to know before the first pump, in sentences; else empty."""
 
 
 def watch_plain(wish: WatchRequest, lines: IO[str], out: IO[str]) -> int:
@@ -290,6 +292,7 @@ def _opened(
         wish.store,
         first_bend=wish.first_bend or 1,
         as_planned=wish.as_planned,
+        caution=wish.caution,
         seed=seed,
     )
     sensor = _sensor_facts(rig, learned)

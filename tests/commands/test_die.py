@@ -181,12 +181,16 @@ def test_plan_warns_past_proven_and_not_before(bench):
 
 def test_watch_asks_for_a_yes_before_the_first_pump(bench):
     bench.bend("soft", [1.8] * 3)
-    status, out, err = bench.run("watch", "hard-leg", "--plain")
+    status, out, err = bench.run("watch", "hard-leg", "--plain", "--ask")
     assert (status, out) == (2, "")
     assert "1.28 times as much" in err
     assert "1. between" in err
     assert "--yes" in err
-    # With the yes it goes on, to the next thing that is missing here: a sensor.
+    # With the yes it goes on, to the next thing that is missing here: a sensor. So it does for a
+    # program that reads the stream: it is told, and decides for itself.
+    status, out, _ = bench.run("watch", "hard-leg", "--plain")
+    assert status == 1
+    assert "alignment" in out
     status, out, _ = bench.run("watch", "hard-leg", "--plain", "--yes")
     assert status == 1
     assert "alignment" in out
