@@ -8,6 +8,7 @@ import math
 from dataclasses import dataclass
 
 from benchmate.springback.bend import Verdict
+from benchmate.springback.limits import Limits
 from benchmate.springback.mixture import Mixture
 from benchmate.springback.noise import GAUGE_SD, READING_SD
 
@@ -31,18 +32,21 @@ class Wanted:
     """What the piece is to become. Degrees; ``over_limit`` a chance."""
 
     bend_angle: float
+    """What is aimed at."""
     tolerance: float
     over_limit: float
+    limits: Limits | None = None
+    """What is in tolerance; None: ``bend_angle`` +- ``tolerance``."""
 
     @property
     def high(self) -> float:
         """Give the angle past which the bend is scrap."""
-        return self.bend_angle + self.tolerance
+        return self.bend_angle + self.tolerance if self.limits is None else self.limits.highest
 
     @property
     def low(self) -> float:
         """Give the least angle in tolerance."""
-        return self.bend_angle - self.tolerance
+        return self.bend_angle - self.tolerance if self.limits is None else self.limits.lowest
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,7 @@ from benchmate.springback.aim import Wanted
 from benchmate.springback.belief import Belief, Curve, believed, springback_curve
 from benchmate.springback.bend import MOST_DEG, Aim, Bend, Hit, readable
 from benchmate.springback.knowledge import Knowledge
+from benchmate.springback.limits import Limits
 from benchmate.springback.pressing import AtBender
 from benchmate.springback.prior import Setup
 
@@ -53,8 +54,12 @@ class Springback:
         over_limit: float | None = None,
         *,
         arm_sd: float | None = None,
+        limits: Limits | None = None,
     ) -> Aim:
         """Say what to do next with a piece that took these hits so far: see ``Aim``.
+
+        ``limits`` are the drawing's where planning anew moved the angle that is aimed at; None:
+        the angle and its tolerance.
 
         Degrees; ``over_limit`` is the chance of ending over tolerance that the whole bend may have
         (None: the model's own), ``arm_sd`` the standard deviation of peaks and rests where the
@@ -64,9 +69,9 @@ class Springback:
         _check_wanted(bend_angle, tolerance, over_limit)
         _check_hits(hits)
         _check_sd(arm_sd)
-        at = AtBender.of(
-            self.setup, self.knowledge, Wanted(bend_angle, tolerance, over_limit), arm_sd
-        )
+        _check_limits(bend_angle, limits)
+        wanted = Wanted(bend_angle, tolerance, over_limit, limits)
+        at = AtBender.of(self.setup, self.knowledge, wanted, arm_sd)
         return at.judged(tuple(Hit(*hit) for hit in hits)) if hits else at.first()
 
     def free_radius_mm(self) -> tuple[float, float]:
@@ -99,6 +104,14 @@ def _check_wanted(bend_angle: float, tolerance: float, over_limit: float) -> Non
         raise Refusal(f"a tolerance of {tolerance:g} degrees can't be held; give one above 0")
     if not 0 < over_limit < 1:
         raise Refusal(f"a limit of {over_limit:g} is no chance; give one between 0 and 1, as 0.02")
+
+
+def _check_limits(bend_angle: float, limits: Limits | None) -> None:
+    if limits is not None and not limits.lowest < bend_angle < limits.highest:
+        raise Refusal(
+            f"a bend angle of {bend_angle:g} degrees isn't between its limits, "
+            f"{limits.lowest:g} and {limits.highest:g}; aim between them"
+        )
 
 
 def _check_hits(hits: Iterable[tuple[float | None, ...]]) -> None:

@@ -12,6 +12,7 @@ from benchmate.errors import Refusal
 from benchmate.shop.parts import Arm, Bench, Die, Sensor, Tube
 from benchmate.springback import Bend, Springback
 from benchmate.springback.aim import KEPT_BACK, Wanted, best_shift
+from benchmate.springback.limits import Limits
 from benchmate.springback.mixture import Mixture
 
 
@@ -52,6 +53,26 @@ def test_a_known_setup_is_hit_with_one_press(shop):
     assert aim.expected == pytest.approx(90, abs=0.2)
     assert model.aim(90, 0.5, (shop.hit(aim.expected),)).verdict == "accept"
     assert aim.advice == ""
+
+
+@pytest.mark.parametrize("moved", [-0.2, 0.2])
+def test_a_moved_bend_is_aimed_at_its_new_angle_and_judged_by_the_drawings_limits(shop, moved):
+    model = shop.model().learn(shop.many(10))
+    drawn = Limits(89.5, 90.5)
+    unmoved = model.aim(90, 0.5)
+    aim = model.aim(90 + moved, 0.5, limits=drawn)
+    # Upwards the chance of over-bending, counted from the drawing's limit, holds it back.
+    assert aim.expected == pytest.approx(min(90 + moved, unmoved.expected), abs=0.05)
+    assert aim.over_angle == pytest.approx(unmoved.over_angle, abs=0.02)
+    inside = model.aim(90 + moved, 0.5, (shop.hit(90 - 1.5 * moved),), limits=drawn)
+    assert inside.verdict == "accept"
+    assert model.aim(90 + moved, 0.5, (shop.hit(91.1),), limits=drawn).verdict == "over"
+    assert model.aim(90 + moved, 0.5, (shop.hit(88.9),), limits=drawn).verdict == "again"
+
+
+def test_limits_that_the_angle_lies_outside_of_are_refused(shop):
+    with pytest.raises(Refusal, match="between its limits"):
+        shop.model().aim(91.0, 0.5, limits=Limits(89.5, 90.5))
 
 
 def test_an_over_bent_piece_is_called_over(shop):
