@@ -14,10 +14,10 @@ aims with a person who stops within 0.25 degrees whatever happens.
 import argparse
 import bisect
 import collections
-import itertools
 import math
 import random
 import sys
+import uuid
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -35,13 +35,12 @@ from angle_hit import (
     Truth,
     World,
 )  # the benchmark of the aim alone, found by the line above
-from benchmate.bench.following import followed
-from benchmate.bench.task import Task
 
 from benchmate import stream
+from benchmate.bench.estimation import estimated
 from benchmate.bench.inputs import Asked, Back, Durable
 from benchmate.bench.sampler import Sampler
-from benchmate.bench.session import Session
+from benchmate.bench.session import Row, Session, Task, begun
 from benchmate.sensing import chip_facts, open_chip
 from benchmate.sensing.bus import Bus
 from benchmate.sensing.calibration.multi_position import MultiPositionCalibration
@@ -57,7 +56,6 @@ from benchmate.sim.clock import QuickClock
 from benchmate.sim.faults import FaultInjector
 from benchmate.sim.wire import Wire, Wires
 from benchmate.springback import Bend, Springback
-from benchmate.store.record import BendRecord
 
 TOLERANCE = 0.5
 ANGLES = (12.0, 70.0)
@@ -536,6 +534,7 @@ class Run:
     def go(self) -> Count:
         turns = self._perfect() if self.how.chip == "none" else self._by_bytes()
         task = Task(
+            run_id=str(uuid.UUID(int=self.seed)),
             job="loop",
             die=self.bender.truth.die,
             tube=self.bender.truth.tube,
@@ -545,9 +544,8 @@ class Run:
             follows_tube=self.how.follows,
             bites=self.how.mode == "bites",
         )
-        ids = (f"bend-{n}" for n in itertools.count(1))
         model = Springback(self.bench, task.die, task.tube, "A")
-        self.session = session = Session(task, model, lambda: next(ids))
+        self.session = session = Session(begun(task, model))
         self._deal(session.open())
         self._began_bend = self.clock.now()
         for given in turns:
@@ -576,9 +574,8 @@ class Run:
     def _deal(self, outputs: Any) -> None:
         now = self.clock.now()
         for output in outputs:
-            if isinstance(output, BendRecord):
-                done = Durable(now, output.bend_id, output.bend, "")
-                self._deal(self.session.step(done))
+            if isinstance(output, Row):
+                self._deal(self.session.step(Durable(now)))
                 continue
             self._note(output, now)
             self.person.hear(output, now)
@@ -655,7 +652,7 @@ class Run:
         estimator = ArmAngleEstimator(mount, driver.facts, self.bench.arm, known)
         # Settings are read back ten times a second, as on a busy bus: a third of the time saved.
         sampler = Sampler(driver, HealthMonitor(facts, mount, known), self.clock, chips=50)
-        return (None if told is None else followed(estimator, told) for told in sampler.turns())
+        return (None if told is None else estimated(estimator, told) for told in sampler.turns())
 
     def _samples(self, driver: Any, until: float) -> Any:
         for told in Sampler(driver, HealthMonitor(driver.facts), self.clock).turns():
@@ -666,7 +663,7 @@ class Run:
 
 
 def _track(session: Any) -> Any:
-    return session._arm.track
+    return session.state.arm.track
 
 
 def by_angles(seed: int, how: How) -> list[tuple[float, ...]]:

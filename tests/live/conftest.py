@@ -25,6 +25,7 @@ from benchmate.layout.plan_update import update_plan
 from benchmate.sensing.sample import ArmEstimate
 from benchmate.shop.parts import Die, Job, JobBend, Tube
 from benchmate.springback.bend import Aim, Bend
+from benchmate.springback.limits import Limits
 from benchmate.store.record import BendRecord, RunInput, RunRecord
 
 DIE = Die(die="arch-60", for_od_mm=25.0, centreline_radius_mm=60.0, max_angle_deg=180.0)
@@ -85,8 +86,12 @@ class Known:
         hits: tuple[tuple[float, float | None, float | None], ...] = (),
         *,
         arm_sd: float | None = None,
+        limits: Limits | None = None,
     ) -> Aim:
         """Aim at the truth; judge by rest less slack, or by what was measured."""
+        lowest, highest = bend_angle - tolerance, bend_angle + tolerance
+        if limits is not None:
+            lowest, highest = limits.lowest, limits.highest
         stop = bend_angle * (1.0 + self.per_degree) + self.slack
         fresh = Aim(
             verdict="again",
@@ -94,18 +99,19 @@ class Known:
             sd=0.1,
             bend_angle=0.0,
             stop_sd=0.2,
-            over_angle=stop + tolerance,
+            over_angle=stop + highest - bend_angle,
             expected=bend_angle,
         )
         if not hits:
             return fresh
-        _, rest, measured = hits[-1]
+        peak, rest, measured = hits[-1]
         if rest is None and measured is None:
-            return replace(fresh, verdict="measure", bend_angle=bend_angle)
+            left = (peak - self.slack) / (1.0 + self.per_degree)
+            return replace(fresh, verdict="measure", bend_angle=left)
         now = measured if measured is not None else (rest or 0.0) - self.slack
-        if now > bend_angle + tolerance:
+        if now > highest:
             return replace(fresh, verdict="over", bend_angle=now)
-        if now < bend_angle - tolerance:
+        if now < lowest:
             return replace(fresh, verdict="again", bend_angle=now)
         return replace(fresh, verdict="accept", bend_angle=now)
 

@@ -21,6 +21,10 @@ PAST_DEG = 0.2
 """A press again goes at least so far past all that was reached: less is no press."""
 DOUBTS = 2.0
 """Standard deviations by which an unseen peak may lie below what is believed of it."""
+ASKS_FROM_DEG = 0.3
+"""What a reading must take off the doubt after a first press to be asked for before the second."""
+ODD_SDS, ODD_DEG = 6.0, 3.0
+"""A reading that many standard deviations, and so far, off what the arm says is asked about."""
 BEYOND_DEG = 3.0
 """A tube bent further than its arm went by more than this was not measured right."""
 HIDDEN = "a peak is not known: a fault hid the arm"
@@ -44,6 +48,8 @@ class OpenBend:
     hits: tuple[HitRecord, ...] = ()
     verdict: Aim | None = None
     """Stands from a hit's end until the next thing is asked for."""
+    asked: bool = False
+    """The verdict asks for a reading although a press again is due: unanswered, that comes next."""
     read_again: float | None = None
     """An earlier reading of the last hit that the one standing there confirms."""
     arm_sd: float | None = None
@@ -183,28 +189,50 @@ def measured(bend: OpenBend, angle: float | None, model: Model) -> OpenBend:
     )
 
 
-def not_so(bend: OpenBend, angle: float) -> str:
-    """Say why the tube can't be bent to this measured angle; empty where it can.
+def not_so(bend: OpenBend, angle: float, model: Model) -> str:
+    """Say why this measured angle is asked about before it counts; empty where it isn't.
 
-    An arm that follows the tube stands no lower than the tube is bent, and no peak is.
+    An arm that follows the tube stands no lower than the tube is bent, and no peak is. A reading
+    that is far from what the arm says was perhaps misread or mistyped.
     """
     last = bend.hits[-1]
     if not bend.sure and last.rest is None:
         return ""
     most = last.rest if not bend.sure and last.rest is not None else last.peak
-    if angle <= most + BEYOND_DEG:
+    if angle > most + BEYOND_DEG:
+        told = f"the tube can't be bent to {angle:g} degrees: the arm stood at {most:.1f}"
+        inside = 180.0 - angle
+        if abs(inside - (last.rest or last.peak)) <= 3.0 * BEYOND_DEG:
+            return f"{told}; for {angle:g} degrees between the legs say 'measured {inside:g}'"
+        return f"{told}; give how far the tube's direction changes, as in 'measured {most:.0f}'"
+    return _odd(bend, angle, model) if bend.sure else ""
+
+
+def _odd(bend: OpenBend, angle: float, model: Model) -> str:
+    """Say what is odd about a measured angle, against what the arm alone says."""
+    aim = judged(replace(bend, hits=(*bend.hits[:-1], _unmeasured(bend.hits[-1]))), model).verdict
+    if aim is None:
         return ""
-    told = f"the tube can't be bent to {angle:g} degrees: the arm stood at {most:.1f}"
-    inside = 180.0 - angle
-    if abs(inside - (last.rest or last.peak)) <= 3.0 * BEYOND_DEG:
-        return f"{told}; for {angle:g} degrees between the legs say 'measured {inside:g}'"
-    return f"{told}; give how far the tube's direction changes, as in 'measured {most:.0f}'"
+    far = max(ODD_SDS * math.hypot(aim.sd, PROTRACTOR_SD_DEG), ODD_DEG)
+    if abs(angle - aim.bend_angle) <= far:
+        return ""
+    told = f"{angle:g}? The arm says {aim.bend_angle:.1f} ±{aim.sd:.1f}"
+    for meant in (10.0 * angle, angle / 10.0, 180.0 - angle):
+        if abs(meant - aim.bend_angle) <= far:
+            return (
+                f"{told}: say 'measured {meant:g}' if that was meant, 'measured {angle:g}!' if not"
+            )
+    return f"{told}: measure again, or say 'measured {angle:g}!' to keep it"
+
+
+def _unmeasured(hit: HitRecord) -> HitRecord:
+    return replace(hit, measured=None, how_measured=None)
 
 
 def next_hit(bend: OpenBend, model: Model) -> OpenBend:
     """Give the bend ready for one more hit, to what its verdict says."""
     standing = bend if bend.verdict is not None else judged(bend, model)
-    return replace(bend, verdict=None, target=standing.verdict or bend.target)
+    return replace(bend, verdict=None, asked=False, target=standing.verdict or bend.target)
 
 
 def came_out(bend: OpenBend) -> float | None:
@@ -313,27 +341,29 @@ def _readings(bend: OpenBend) -> tuple[Hit, ...]:
 
 
 def judged(bend: OpenBend, model: Model) -> OpenBend:
-    """Give the bend with its verdict, and the stop angle that a press again would have."""
-    if bend.sure:
-        return replace(bend, verdict=_past(bend, _aimed(bend, model, _readings(bend))))
-    return replace(bend, verdict=_by_protractor(bend, model))
+    """Give the bend with its verdict, and the stop angle that a press again would have.
+
+    After a first press of a setup whose slack isn't known a reading is asked for: no press tells
+    the slack, and with one measured angle the next press should be the last. Where nobody answers,
+    the press again comes next.
+    """
+    if not bend.sure:
+        return replace(bend, verdict=_by_protractor(bend, model), asked=False)
+    verdict = _past(bend, _aimed(bend, model, _readings(bend)))
+    asks = (
+        len(bend.hits) == 1
+        and bend.hits[0].measured is None
+        and verdict.verdict == "again"
+        and verdict.worth >= ASKS_FROM_DEG
+    )
+    if asks:
+        verdict = replace(verdict, verdict="measure", advice=_SLACK)
+    return replace(bend, verdict=verdict, asked=asks)
 
 
 def _aimed(bend: OpenBend, model: Model, hits: tuple[Hit, ...] = ()) -> Aim:
-    """Aim at the piece's angle, and judge it by what is right."""
-    centre = (bend.limits.lowest + bend.limits.highest) / 2.0
-    off = abs(bend.angle - centre)
-    aim = model.aim(bend.angle, bend.tolerance - off, hits, arm_sd=bend.reading_sd)
-    if off == 0.0:
-        return aim
-    by = model.aim(centre, bend.tolerance, hits, arm_sd=bend.reading_sd)
-    return replace(
-        by,
-        stop_angle=aim.stop_angle,
-        stop_sd=aim.stop_sd,
-        expected=aim.expected,
-        over_angle=max(by.over_angle, aim.stop_angle),
-    )
+    """Aim at the bend's angle, and judge it by the limits that the drawing sets."""
+    return model.aim(bend.angle, bend.tolerance, hits, arm_sd=bend.reading_sd, limits=bend.limits)
 
 
 def _by_protractor(bend: OpenBend, model: Model) -> Aim:
@@ -400,6 +430,10 @@ def _past(bend: OpenBend, aim: Aim) -> Aim:
     return replace(aim, stop_angle=stop, over_angle=max(aim.over_angle, stop))
 
 
+_SLACK = (
+    "The die's slack is not known yet, and no press tells it: measure the tube, and the next press "
+    "should be the last. Without a number, next presses again."
+)
 _STOPPED = (
     "The bench stopped in the middle of this hit, so how far the tube is bent is not known: with "
     "the pressure off, measure the tube."

@@ -229,7 +229,7 @@ class _Reduction:
                 self._tell_target("Nothing was bent: the arm came back to zero. Pump again.")
             case Lifted():
                 # Hands are at the pump: a second press begun without asking still gets its cues.
-                if verdict is not None and verdict.verdict == "again":
+                if verdict is not None and (verdict.verdict == "again" or self._run.bend.asked):
                     self._press_again("again")
 
     def _rested(self, rested: Rested) -> None:
@@ -363,7 +363,7 @@ class _Reduction:
 
     def _measured(self, command: stream.Command) -> None:
         (angle,) = command.numbers
-        why = "" if command.insists else bends.not_so(self._run.bend, angle)
+        why = "" if command.insists else bends.not_so(self._run.bend, angle, self._run.model)
         if why:
             self._refuse(why)
             return
@@ -371,7 +371,7 @@ class _Reduction:
 
     def _next(self) -> None:
         verdict = self._run.bend.verdict
-        if verdict is not None and verdict.verdict == "again":
+        if verdict is not None and (verdict.verdict == "again" or self._run.bend.asked):
             self._press_again("next")
         elif verdict is not None:
             self._go_on_with(journal.WentOn())

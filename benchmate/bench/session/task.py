@@ -10,6 +10,7 @@ from benchmate.layout.distances import Distance
 from benchmate.layout.plan_update import PlanUpdate
 from benchmate.shop.parts import Die, Tube
 from benchmate.springback.bend import Aim, Bend
+from benchmate.springback.limits import Limits
 from benchmate.store.record import RunRecord
 
 
@@ -23,6 +24,7 @@ class Model(Protocol):
         hits: tuple[tuple[float, float | None, float | None], ...] = (),
         *,
         arm_sd: float | None = None,
+        limits: Limits | None = None,
     ) -> Aim:
         """Say what to do next with this bend."""
         ...
