@@ -1,7 +1,7 @@
 """Hits counted at the pump: the whole bench process in quick time, by the bytes of simulated chips.
 
     python tests/bench/loop_hits.py [--setups 20] [--bends 12] [--chip lsm6dso] [--person cues]
-        [--mode asked] [--faults] [--moved 0.2] [--processes 2] [--offset 0]
+        [--mode asked] [--processes 2] [--offset 0]
 
 ``--chip none`` gives the session perfect readings: what is lost then is lost by cue, person and
 aim. The bender, the tube and the person are this file's own and know nothing of the program but
@@ -53,7 +53,6 @@ from benchmate.sim.bus import SimBus
 from benchmate.sim.chips.chip import Felt
 from benchmate.sim.chips.kinds import KINDS
 from benchmate.sim.clock import QuickClock
-from benchmate.sim.faults import FaultInjector
 from benchmate.sim.wire import Wire, Wires
 from benchmate.springback import Bend, Springback
 
@@ -81,7 +80,6 @@ PERFECT_HZ = 100.0
 MODES = ("asked", "always", "never", "retracts", "bites")
 CHIPS = ("none", "lsm6dso", "adxl355", "adxl345")
 SPANS = (("1", 1, 1), ("2", 2, 2), ("3", 3, 3), ("4 to 7", 4, 7), ("8 on", 8, 99), ("all", 1, 99))
-FAULTS = ("nack", "pulled", "frozen", "glitch", "flips")
 
 
 class Move:
@@ -307,9 +305,6 @@ class How:
     person: str = "cues"
     mode: str = "asked"
     bends: int = 12
-    faults: bool = False
-    moved: float = 0.0
-    """How far planning anew moves a bend, either way."""
 
     @property
     def follows(self) -> bool:
@@ -639,7 +634,6 @@ class Run:
         kind = KINDS[self.sensor.chip]
         chip = kind.make(self.bender.feel, self.clock.now(), self.seed)
         wire = Wire(chip, kind.usual_address, self.clock, self.seed)
-        self.faults = FaultInjector(wire, self.clock, [], [])
         bus = Bus(lambda number: SimBus(Wires(wire), 1, number), 1)
         driver = open_chip(self.sensor, bus, self.clock)
         facts = chip_facts(self.sensor)
@@ -774,11 +768,9 @@ def main() -> None:
     parser.add_argument("--chip", choices=CHIPS, default="lsm6dso")
     parser.add_argument("--person", choices=("cues", "to-go"), default="cues")
     parser.add_argument("--mode", choices=MODES, default="asked")
-    parser.add_argument("--faults", action="store_true")
-    parser.add_argument("--moved", type=float, default=0.0)
     parser.add_argument("--processes", type=int, default=2)
     args = parser.parse_args()
-    how = How(args.chip, args.person, args.mode, args.bends, args.faults, args.moved)
+    how = How(args.chip, args.person, args.mode, args.bends)
     seeds = [(seed, how) for seed in range(args.offset, args.offset + args.setups)]
     if args.processes == 1:
         made = [run(each) for each in seeds]

@@ -88,7 +88,7 @@ def test_where_points_to_fit_move_an_angle_far_the_new_one_is_what_is_right(bend
     assert abs(angle - 45.0) > 0.25
     pressed_to(at, angle)
     assert at.last(stream.Verdict).say == "accept"
-    at.say("measured 46.5")
+    at.say("measured 46.5!")
     assert at.last(stream.Verdict).say == "over"
 
 
