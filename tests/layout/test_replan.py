@@ -159,14 +159,14 @@ def test_a_tube_that_would_be_too_long_is_trimmed_and_one_too_short_is_said() ->
     assert longer.part.straights_mm[-1] > 0
 
 
-@settings(max_examples=25)
+@settings(max_examples=25, deadline=None)
 @given(
     st.lists(
         st.tuples(st.floats(100, 300), st.floats(-150, 150), st.floats(30, 110)),
         min_size=3,
         max_size=5,
     ),
-    st.floats(-2, 2),
+    st.floats(-4, 4),
 )
 def test_no_general_solver_lands_nearer(
     bends: list[tuple[float, float, float]], off_deg: float
@@ -174,7 +174,9 @@ def test_no_general_solver_lands_nearer(
     """scipy's least squares on the same tube, from the same start, with only the end to reach."""
     straights, turns, angles = zip(*bends, strict=True)
     plan = TubeLayout.of(Centreline((*straights, 250), (0.0, *turns[1:]), angles, 100))
-    result = replan(plan, came(angles[0] + off_deg), ROOM)
+    start_mm = float(plan.starts_mm[0])
+    measured = AsBent(angle_deg=angles[0] + off_deg, turn_deg=0.0, start_mm=start_mm)
+    result = replan(plan, [measured], ROOM)
     first = len(angles) - 1
 
     def misses(unknowns: np.ndarray) -> np.ndarray:
@@ -192,7 +194,8 @@ def test_no_general_solver_lands_nearer(
     begin = np.concatenate([plan.starts_mm[1:], plan.turns_deg[1:], plan.angles_deg[1:], [0.0]])
     found = least_squares(misses, begin)
     best = float(np.linalg.norm(found.fun[:3]))
-    if min(plan.straights_mm[:-1]) > 60:
+    # Where it doesn't pay the first plan is kept, and lands where it lands.
+    if min(plan.straights_mm[:-1]) > 60 and result.pays:
         assert result.deviation.off_mm < best + 0.5
 
 
