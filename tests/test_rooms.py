@@ -83,6 +83,8 @@ def with_import(folder: Path, module: str, line: str) -> subprocess.CompletedPro
     with (folder / "benchmate" / module).open("a") as file:
         file.write(f"\n{line}\n")
     linter = Path(sys.executable).with_name("lint-imports")
+    if not linter.exists():
+        pytest.skip("import-linter is a tool of .ci/run, which runs this test once more")
     return subprocess.run(
         [str(linter), "--no-logo", "--no-cache"],
         cwd=folder,

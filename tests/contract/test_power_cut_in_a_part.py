@@ -13,6 +13,9 @@ import pytest
 Event = dict[str, Any]
 
 
+RUNNING: "list[Watching]" = []
+
+
 class Watching:
     """A simulated bench in a process of its own, that a test speaks with."""
 
@@ -28,6 +31,7 @@ class Watching:
             bufsize=1,
         )
         assert self._process.stdout is not None
+        RUNNING.append(self)
         self._lines: Iterator[str] = iter(self._process.stdout)
         self.heard: list[Event] = []
 
@@ -46,6 +50,7 @@ class Watching:
         raise AssertionError(f"it ended with {self._process.wait()} after {self.heard}")
 
     def kill(self) -> None:
+        RUNNING.remove(self)
         self._process.send_signal(signal.SIGKILL)
         self._process.wait()
         for pipe in (self._process.stdin, self._process.stdout):
@@ -62,8 +67,10 @@ def in_phase(*phases: str) -> Callable[[Event], bool]:
 
 
 @pytest.fixture
-def store(tmp_path: Path) -> Path:
-    return tmp_path / "bends.db"
+def store(tmp_path: Path) -> Iterator[Path]:
+    yield tmp_path / "bends.db"
+    while RUNNING:
+        RUNNING[-1].kill()
 
 
 def pressed(store: Path) -> tuple[Event, Event, Event]:
@@ -80,6 +87,10 @@ def pressed(store: Path) -> tuple[Event, Event, Event]:
     at.say("release")
     rest, verdict = at.until(named("rest")), at.until(named("verdict"))
     at.until(named("logged"))
+    if verdict["say"] == "measure":
+        at.say(f"measured {rest['arm'] - 2.0:.1f}")
+        verdict = at.until(named("verdict"))
+        at.until(named("logged"))
     at.kill()
     return target, rest, verdict
 
