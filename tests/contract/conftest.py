@@ -113,12 +113,16 @@ class Process:
         self.event("reading", phase="ready")
 
     def stop_on_cue(self) -> Event:
-        """Stop pumping a person's reaction after the stop cue; give the truth then."""
-        self.until(lambda e: e.get("cue") in ("stop", "over"))
+        """Stop pumping a person's reaction after the stop cue; give the truth then.
+
+        Its "late_s" is what this computer took on top of the reaction.
+        """
+        cue = self.until(lambda e: e.get("cue") in ("stop", "over"))
         time.sleep(REACTION_S)
         self.bender("hold")
+        late_s = time.monotonic() - cue["t"] - REACTION_S
         time.sleep(0.5)
-        return self.bender("truth")
+        return self.bender("truth") | {"late_s": late_s}
 
     def end(self) -> tuple[int, str]:
         """Give exit status and what it wrote to standard error."""

@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 
 REACTION_S = 0.25
+SHORT_STROKES_DEG_S = 1.5
 ONE_BEND = ("watch", "--angle", "20", "--die", "round-25-r75", "--tube", "e235-25x2", "--plain")
 
 
@@ -34,14 +35,15 @@ def test_a_bend_from_the_swing_to_done(workshop: Any) -> None:
     pumped_from = len(watch.events)
     watch.event("reading", cue="slow")
     time.sleep(REACTION_S)
-    watch.bender("pump 3")
+    watch.bender(f"pump {SHORT_STROKES_DEG_S}")
     truth = watch.stop_on_cue()
     held = readings(watch.events)[-1]
     # It has stood still for a while: the pressure may be let off.
     assert held["cue"] in ("stop", "release")
     assert held["arm"] == pytest.approx(truth["arm"], abs=0.15)
     assert held["to_go"] == pytest.approx(target["stop_angle"] - held["arm"], abs=0.01)
-    assert truth["arm"] == pytest.approx(target["stop_angle"], abs=0.3)
+    overrun = SHORT_STROKES_DEG_S * truth["late_s"]
+    assert -0.3 < truth["arm"] - target["stop_angle"] < 0.3 + overrun
     truth = watch.bender("release")
     peak, rest = watch.event("peak"), watch.event("rest")
     verdict, logged = watch.event("verdict"), watch.event("logged")
@@ -61,7 +63,7 @@ def test_a_bend_from_the_swing_to_done(workshop: Any) -> None:
     assert second["stop_angle"] == pytest.approx(told["stop_angle"])
     assert second["stop_angle"] > peak["arm"]
     watch.event("reading", cue="pump")
-    watch.bender("pump 4")
+    watch.bender(f"pump {SHORT_STROKES_DEG_S}")
     watch.stop_on_cue()
     truth = watch.bender("release")
     assert truth["bent"] == pytest.approx(20.0, abs=0.5)
