@@ -1,5 +1,6 @@
 """A rehearsal: the simulated bench, aligned like a real one, and whoever stands at its pump."""
 
+import functools
 import queue
 import threading
 from collections.abc import Callable, Iterable, Iterator
@@ -68,9 +69,11 @@ class Hand:
             self._world.pump(self._pumping)
 
 
+@functools.lru_cache(maxsize=4)
 def learned_sensor(bench: Bench, seed: int) -> Known:
     """Calibrate and align a twin of the simulated bench on a quick clock, as ``align`` does it.
 
+    The same bench and seed always learn the same, so what was learned is kept for the next run.
     Failure when the simulated sensor can't be aligned (a level plane without an encoder).
     """
     rig = simulated_hardware(bench, QuickClock(), seed)

@@ -68,12 +68,11 @@ def planned(shop: Path, job: str, capsys: pytest.CaptureFixture[str]) -> float:
 
 
 def watched(shop: Path, job: str) -> float:
-    """Rehearse the job on a store of its own; give its first stop angle."""
+    """Begin the job on a store of its own, with nobody at the pump; give its first stop angle."""
     opened = Shop.for_job(shop, job)
     out = io.StringIO()
     wish = WatchRequest(
-        shop=opened, store=shop / f"{job}.db", job=opened.job(job), simulate=True, operator=True,
-        quick=True,
+        shop=opened, store=shop / f"{job}.db", job=opened.job(job), simulate=True,
     )  # fmt: skip
     assert watch_plain(wish, io.StringIO(), out) == 0
     events = (stream.read_event(line) for line in out.getvalue().splitlines())

@@ -1,6 +1,7 @@
 """The plug pulled in the middle of a part: known by the command line and the streams alone."""
 
 import json
+import shutil
 import signal
 import subprocess
 import sys
@@ -95,8 +96,25 @@ def pressed(store: Path) -> tuple[Event, Event, Event]:
     return target, rest, verdict
 
 
-def test_after_the_plug_was_pulled_the_part_is_asked_about_and_gone_on_with(store: Path) -> None:
+def runs(store: Path) -> list[Event]:
+    listed = subprocess.run(
+        [sys.executable, "-m", "benchmate", "--store", str(store), "log", "runs", "--json"],
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    return [json.loads(line) for line in listed.stdout.splitlines()]
+
+
+def test_after_the_plug_was_pulled_the_part_is_asked_about_and_gone_on_with_or_begun_anew(
+    store: Path,
+) -> None:
     target, rest, verdict = pressed(store)
+    as_pulled = store.with_name("as-pulled.db")
+    shutil.copy(store, as_pulled)
+    if (left := store.with_name(store.name + "-wal")).exists():
+        shutil.copy(left, as_pulled.with_name(as_pulled.name + "-wal"))
+
     at = Watching(store)
     first = at.until(lambda event: event["event"] != "reading")
     assert first["event"] == "unfinished"
@@ -116,19 +134,9 @@ def test_after_the_plug_was_pulled_the_part_is_asked_about_and_gone_on_with(stor
     assert at.until(named("target"))["stop_angle"] == verdict["stop_angle"]
     at.kill()
 
-
-def test_a_new_part_can_be_begun_beforehand(store: Path) -> None:
-    target, _, _ = pressed(store)
-    at = Watching(store, "--new")
+    at = Watching(as_pulled, "--new")
     fresh = at.until(named("target"))
     assert (fresh["bend"], fresh["hit"], fresh["zero_at"]) == (target["bend"], 1, None)
     assert [event["event"] for event in at.heard] == ["unfinished", "target"]
     at.kill()
-    listed = subprocess.run(
-        [sys.executable, "-m", "benchmate", "--store", str(store), "log", "runs", "--json"],
-        capture_output=True,
-        text=True,
-        check=True,
-    )
-    runs = [json.loads(line) for line in listed.stdout.splitlines()]
-    assert [run["finished"] for run in runs] == [False]
+    assert [run["finished"] for run in runs(as_pulled)] == [False]

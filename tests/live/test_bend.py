@@ -143,3 +143,94 @@ def test_a_bend_moved_by_planning_anew_is_aimed_there_and_judged_by_the_drawing(
     assert known.aim(84.8, 0.5, limits=moved.limits).over_angle == pytest.approx(
         unmoved.over_angle, abs=0.05
     )
+
+
+def begun(known: Springback) -> OpenBend:
+    return OpenBend(
+        index=0, bend_id="b", angle=45.0, tolerance=0.5, target=known.aim(45.0, tolerance=0.5)
+    )
+
+
+def test_after_a_peak_that_nobody_saw_the_next_press_rises_by_what_the_tube_is_short(
+    known_hit: tuple[OpenBend, Springback],
+) -> None:
+    _, known = known_hit
+    seen = bends.hit(begun(known), HitMade(peak=41.0, rest=39.0), known)
+    hidden = HitMade(peak=30.0, rest=None, sure=False)
+    lost = bends.hit(bends.next_hit(seen, known), hidden, known)
+    told = bends.measured(lost, 37.4, known).verdict
+    assert told is not None
+    assert told.verdict == "again"
+    assert told.stop_angle == pytest.approx(41.0 + (45.0 - 37.4))
+
+
+def test_a_press_that_nobody_saw_stood_at_least_as_far_as_its_bend_needs(
+    known_hit: tuple[OpenBend, Springback],
+) -> None:
+    """The angle seen before it hid says little; what the tube has says more, less its doubt."""
+    _, known = known_hit
+    usual = known.aim(45.0, 0.5)
+    hidden = HitMade(peak=10.0, rest=None, sure=False)
+    told = bends.measured(bends.hit(begun(known), hidden, known), 37.4, known).verdict
+    assert told is not None
+    assert usual.stop_sd < usual.stop_angle - told.stop_angle < 3.0 * usual.stop_sd
+
+
+def read_twice(bend: OpenBend, angle: float, known: Springback) -> OpenBend:
+    """Measure it, and confirm the reading, odd as it is."""
+    return bends.measured(bends.measured(bend, angle, known), angle, known)
+
+
+def test_a_press_again_goes_past_the_furthest_of_all_presses(
+    known_hit: tuple[OpenBend, Springback],
+) -> None:
+    _, known = known_hit
+    pressed = bends.hit(begun(known), HitMade(peak=60.0, rest=57.0), known)
+    far = bends.next_hit(read_twice(pressed, 44.0, known), known)
+    less = bends.hit(far, HitMade(peak=58.0, rest=56.0), known)
+    told = read_twice(less, 44.0, known).verdict
+    assert told is not None
+    assert told.stop_angle >= 60.0 + bends.PAST_DEG
+
+
+def test_a_press_again_goes_at_least_half_of_what_a_reading_says_is_missing_past_the_last(
+    known_hit: tuple[OpenBend, Springback],
+) -> None:
+    """Half of it may be the reading's own error."""
+    _, known = known_hit
+    pressed = bends.hit(begun(known), HitMade(peak=60.0, rest=57.0), known)
+    told = read_twice(pressed, 44.0, known).verdict
+    assert told is not None
+    assert told.stop_angle == pytest.approx(60.0 + (45.0 - 44.0) / 2.0)
+
+
+def test_where_the_bench_stopped_in_a_hit_the_bend_is_somewhere_from_where_it_was_to_the_target(
+    known_hit: tuple[OpenBend, Springback],
+) -> None:
+    _, known = known_hit
+    seen = bends.measured(
+        bends.hit(begun(known), HitMade(peak=33.0, rest=31.0), known), 29.0, known
+    )
+    told = bends.judged(bends.lost_hit(bends.next_hit(seen, known)), known).verdict
+    assert told is not None
+    assert (told.verdict, told.bend_angle) == ("measure", pytest.approx((29.0 + 45.0) / 2.0))
+    # The standard deviation of a uniform distribution: its width over the root of 12.
+    assert told.sd == pytest.approx((45.0 - 29.0) / 12.0**0.5)
+
+
+def test_a_stop_past_all_that_was_expected_is_not_told_as_over(
+    known_hit: tuple[OpenBend, Springback],
+) -> None:
+    _, known = known_hit
+    hidden = HitMade(peak=60.0, rest=None, sure=False)
+    told = bends.measured(bends.hit(begun(known), hidden, known), 37.4, known).verdict
+    assert told is not None
+    assert told.over_angle >= told.stop_angle > 60.0
+
+
+def test_a_press_again_that_nothing_calls_for_still_passes_the_peak(model: Springback) -> None:
+    fine = bends.measured(
+        bends.hit(begun(model), HitMade(peak=60.0, rest=57.0), model), 44.4, model
+    )
+    assert fine.verdict is not None
+    assert fine.verdict.stop_angle >= 60.0 + bends.PAST_DEG
