@@ -6,7 +6,7 @@ from benchmate import stream
 from benchmate.bench.pins import Pins
 from benchmate.bench.supervisor import Supervised
 from benchmate.clock import Clock
-from benchmate.signal_patterns import UNZEROED_DEG, lamp_test, signal
+from benchmate.signal_patterns import UNZEROED_DEG, Signal, lamp_test, signal
 
 SIGNAL_EVERY_S = 0.02
 AGAIN_AFTER_S = 1.0
@@ -68,17 +68,18 @@ class Signalling:
         self._thread.stop(1.0)
         self._pins.close()
 
+    def due(self) -> Signal:
+        """Give what is to be heard and seen now."""
+        now = self._clock.now()
+        return lamp_test(now - self._began) or signal(
+            self._cue,
+            fault=bool(self._faults),
+            to_go=self._to_go,
+            age_s=now - self._since,
+            say=self._verdict,
+            unzeroed=self._unzeroed,
+        )
+
     def _run(self) -> None:
         while not self._thread.stopping.wait(SIGNAL_EVERY_S):
-            now = self._clock.now()
-            self._pins.show(
-                lamp_test(now - self._began)
-                or signal(
-                    self._cue,
-                    fault=bool(self._faults),
-                    to_go=self._to_go,
-                    age_s=now - self._since,
-                    say=self._verdict,
-                    unzeroed=self._unzeroed,
-                )
-            )
+            self._pins.show(self.due())

@@ -234,3 +234,16 @@ def test_a_press_again_that_nothing_calls_for_still_passes_the_peak(model: Sprin
     )
     assert fine.verdict is not None
     assert fine.verdict.stop_angle >= 60.0 + bends.PAST_DEG
+
+
+def test_a_peak_that_a_fault_may_have_hidden_says_nothing_once_another_was_seen(
+    known_hit: tuple[OpenBend, Springback],
+) -> None:
+    _, known = known_hit
+    hidden = bends.hit(begun(known), HitMade(peak=30.0, rest=29.9, sure=False), known)
+    seen = HitMade(peak=47.0, rest=45.0)
+    after = bends.hit(bends.next_hit(hidden, known), seen, known).verdict
+    alone = bends.hit(begun(known), seen, known).verdict
+    assert after is not None
+    assert alone is not None
+    assert after.bend_angle == alone.bend_angle
