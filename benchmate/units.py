@@ -18,6 +18,9 @@ LengthUnit = Literal["mm", "in", "frac"]
 _INCH = Fraction("25.4")
 _PSI_IN_MPA = Fraction("0.45359237") * Fraction("9.80665") / _INCH**2
 
+INCH_MM = float(_INCH)
+MPA_PER_KSI = float(1000 * _PSI_IN_MPA)
+
 _MM = {
     "mm": Fraction(1),
     "cm": Fraction(10),

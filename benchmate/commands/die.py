@@ -14,7 +14,7 @@ from benchmate.wording import printable
 if TYPE_CHECKING:
     from benchmate.shop import Shop
     from benchmate.tooling.history import History
-    from benchmate.tooling.proven import Asked
+    from benchmate.tooling.proven import LoadAsked
 
 ACTIONS = ("inspect", "repair", "retire")
 
@@ -94,7 +94,7 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
-def as_json(history: "History", shop: "Shop", wanted: "Asked | None") -> dict[str, Any]:
+def as_json(history: "History", shop: "Shop", wanted: "LoadAsked | None") -> dict[str, Any]:
     """Give the die as plain data; loads in N m, N and MPa."""
     from benchmate.tooling.limits import limits_of
     from benchmate.tooling.proven import largest, state_of

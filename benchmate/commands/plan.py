@@ -37,7 +37,7 @@ def run(args: argparse.Namespace) -> int:
     from benchmate.layout.prediction import predict_ends
     from benchmate.layout.tape import tape_marks
     from benchmate.reports.plan_table import (
-        Shown,
+        PlanView,
         as_json,
         as_text,
         cut_json,
@@ -66,7 +66,7 @@ def run(args: argparse.Namespace) -> int:
     else:
         # People mark to a tape's division; programs get the figure as it is.
         tape = tape_marks(plan, division or own_division_mm(unit), from_last_end=last)
-        *told, caution = as_text(plan, ends, tape, Shown(args.end, unit, division))
+        *told, caution = as_text(plan, ends, tape, PlanView(args.end, unit, division))
         cuts = cut_list_of(tape.cut_length_mm, plan.count, stock, shop.bench.kerf_mm)
         told += cut_lines(plan, cuts, unit)
         print("\n".join([*told, *check.forming, *check.ladder, caution]))

@@ -13,7 +13,7 @@ import numpy as np
 from benchmate.errors import Refusal
 from benchmate.layout.as_bent import ASKED_SD, MEASURED_SD, AsBent
 from benchmate.layout.centreline import Array
-from benchmate.layout.replan import Bounds, as_taken, points_of
+from benchmate.layout.replan import Room, as_taken, points_of
 from benchmate.layout.tube_layout import TubeLayout
 from benchmate.measurement import IMPROBABLE_SDS
 
@@ -49,7 +49,7 @@ def with_distances(
     plan: TubeLayout,
     done: Sequence[AsBent],
     distances: Sequence[Distance],
-    room: Bounds,
+    room: Room,
     fit: Sequence[int] = (),
 ) -> Corrected:
     """Correct the bends done by distances measured across them.

@@ -8,7 +8,7 @@ from benchmate.layout.as_bent import AsBent
 from benchmate.layout.distances import Distance, with_distances
 from benchmate.layout.feasibility import straights_needed
 from benchmate.layout.plan import Plan, PlannedBend, SpringbackModel, bends_of
-from benchmate.layout.replan import Bounds, Replanned, replan
+from benchmate.layout.replan import Replanned, Room, replan
 from benchmate.shop.parts import Die, Tube
 from benchmate.units import LengthUnit, own_division_mm, show_length, show_on_tape, show_turn
 
@@ -56,7 +56,7 @@ def update_plan(
     die, tube, model = setup
     if keep:
         done, distances = [AsBent()] * len(done), ()
-    room = Bounds(
+    room = Room(
         hold_mm=straights_needed(die, tube).between_mm,
         max_angle_deg=die.max_angle_deg,
         angle_deg=angles_within_deg,

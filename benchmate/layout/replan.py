@@ -64,7 +64,7 @@ class Replanned:
 
 
 @dataclass(frozen=True, slots=True)
-class Bounds:
+class Room:
     """What the setup allows: least straight between bends (mm), the die's greatest angle (deg).
 
     ``angle_deg`` is how far a bend angle may move from the first plan's.
@@ -76,7 +76,7 @@ class Bounds:
 
 
 def replan(
-    plan: TubeLayout, done: Sequence[AsBent], room: Bounds, fit: Sequence[int] = ()
+    plan: TubeLayout, done: Sequence[AsBent], room: Room, fit: Sequence[int] = ()
 ) -> Replanned:
     """Solve starts, turns and bend angles still to come, given the bends done, in order.
 
@@ -89,7 +89,7 @@ def replan(
 
 
 def as_taken(
-    plan: TubeLayout, done: Sequence[AsBent], room: Bounds, fit: Sequence[int] = ()
+    plan: TubeLayout, done: Sequence[AsBent], room: Room, fit: Sequence[int] = ()
 ) -> TubeLayout:
     """Give the part with its done bends as they came out, the others as first planned.
 
@@ -111,7 +111,7 @@ def _in_force(
     carried: TubeLayout,
     plan: TubeLayout,
     done: Sequence[AsBent],
-    room: Bounds,
+    room: Room,
     fit: Sequence[int],
 ) -> Replanned:
     """Solve for the bends after those done, and change the plan where that is worth it."""
@@ -221,7 +221,7 @@ def _misses(part: TubeLayout, plan: TubeLayout, fit: Sequence[int]) -> Array:
 
 
 def _solved(
-    carried: TubeLayout, plan: TubeLayout, done: int, room: Bounds, fit: Sequence[int]
+    carried: TubeLayout, plan: TubeLayout, done: int, room: Room, fit: Sequence[int]
 ) -> TubeLayout:
     """Walk straights, turns and angles to come, and what is trimmed, to the least deviation."""
     count = len(carried.angles_deg)

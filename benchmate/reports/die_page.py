@@ -19,7 +19,7 @@ from benchmate.tooling.load import moment_of
 from benchmate.tooling.proven import (
     SAME,
     STEP,
-    Asked,
+    LoadAsked,
     ladder,
     largest,
     look_at,
@@ -39,7 +39,7 @@ DECIDES = (
 def page(
     history: History,
     shop: Shop,
-    wanted: Asked | None,
+    wanted: LoadAsked | None,
     *,
     unit: LengthUnit,
     step: float = STEP,
@@ -64,7 +64,7 @@ def page(
 
 
 def warnings_for(
-    history: History, wanted: Asked, step: float = STEP, unit: LengthUnit = "mm"
+    history: History, wanted: LoadAsked, step: float = STEP, unit: LengthUnit = "mm"
 ) -> list[str]:
     """Give what a person should know before asking this of the die, a plain sentence each."""
     die = history.die
@@ -84,7 +84,7 @@ def warnings_for(
     return [*said, *_moved(history, unit)]
 
 
-def yes_needed(history: History, wanted: Asked, step: float = STEP) -> bool:
+def yes_needed(history: History, wanted: LoadAsked, step: float = STEP) -> bool:
     """Say whether the person should say yes before the first pump."""
     return wanted.asks(step) or history.retired or bool(history.cracks)
 
@@ -247,7 +247,7 @@ def _carried(history: History) -> list[str]:
     ]
 
 
-def _asked(history: History, shop: Shop, wanted: Asked, *, step: float, job: str) -> list[str]:
+def _asked(history: History, shop: Shop, wanted: LoadAsked, *, step: float, job: str) -> list[str]:
     tube = shop.tube(shop.job(job).tube)
     setup = Setup(history.bench, history.die, tube, shop.job(job).lot)
     moment = moment_of(tube, history.die.centreline_radius_mm, share_of(history.knowledge, setup))
@@ -266,7 +266,7 @@ def _asked(history: History, shop: Shop, wanted: Asked, *, step: float, job: str
     return [lines[0], *(printable(line, 400) for line in lines[1:])]
 
 
-def _against_proven(history: History, wanted: Asked, step: float) -> list[str]:
+def _against_proven(history: History, wanted: LoadAsked, step: float) -> list[str]:
     name = history.die.die
     if wanted.ratio is None or wanted.proven is None:
         return [f"die {name} has proven nothing yet: this would be its first bend on record"]
@@ -290,7 +290,7 @@ def _against_proven(history: History, wanted: Asked, step: float) -> list[str]:
     ]
 
 
-def _limits(history: History, shop: Shop, wanted: Asked | None) -> list[str]:
+def _limits(history: History, shop: Shop, wanted: LoadAsked | None) -> list[str]:
     proven = largest(history.carried)
     if wanted is not None:
         limits, of = wanted.limits, "for this job"

@@ -8,7 +8,7 @@ from benchmate.reports.png import write_png
 from benchmate.reports.svg import write_svg
 from benchmate.tooling.history import History
 from benchmate.tooling.load import load_of
-from benchmate.tooling.proven import Asked, largest
+from benchmate.tooling.proven import LoadAsked, largest
 from benchmate.wording import printable
 
 _WIDE, _HIGH = 180.0, 120.0
@@ -20,7 +20,7 @@ def loads_nm(history: History) -> list[float]:
     return [load_of(history.die, each.tube, 1.0).moment_nmm / 1000 for each in history.bends]
 
 
-def limit_nm(wanted: Asked | None) -> float | None:
+def limit_nm(wanted: LoadAsked | None) -> float | None:
     """Give the moment at which the first part that is described passes its limit [N m].
 
     Every load grows with the moment, so the part with the largest ratio comes first.
@@ -30,7 +30,7 @@ def limit_nm(wanted: Asked | None) -> float | None:
     return wanted.load.moment_nmm / 1000 / max(limit.ratio for limit in wanted.limits)
 
 
-def write(path: Path, history: History, wanted: Asked | None) -> None:
+def write(path: Path, history: History, wanted: LoadAsked | None) -> None:
     """Write the picture; Refusal for an ending that is neither .svg nor .png."""
     kind = path.suffix.lower()
     if kind == ".svg":
@@ -41,7 +41,7 @@ def write(path: Path, history: History, wanted: Asked | None) -> None:
         raise Refusal(printable(f"{path}: name a file that ends in .svg or .png", limit=400))
 
 
-def page(history: History, wanted: Asked | None) -> PaperPage:
+def page(history: History, wanted: LoadAsked | None) -> PaperPage:
     """Draw the load of each bend, with lines at proven, asked and the first limit."""
     loads = loads_nm(history)
     lines = _lines(history, wanted)
@@ -78,7 +78,7 @@ def page(history: History, wanted: Asked | None) -> PaperPage:
     return PaperPage(_WIDE, _HIGH, tuple(marks))
 
 
-def plot(history: History, wanted: Asked | None, wide: int = 60, high: int = 14) -> list[str]:
+def plot(history: History, wanted: LoadAsked | None, wide: int = 60, high: int = 14) -> list[str]:
     """Draw the same in letters."""
     loads = loads_nm(history)[-wide:]
     lines = _lines(history, wanted)
@@ -102,7 +102,7 @@ def plot(history: History, wanted: Asked | None, wide: int = 60, high: int = 14)
     ]
 
 
-def _lines(history: History, wanted: Asked | None) -> list[tuple[str, float, float]]:
+def _lines(history: History, wanted: LoadAsked | None) -> list[tuple[str, float, float]]:
     lines = []
     proven = largest(history.carried)
     if proven is not None:

@@ -31,7 +31,7 @@ def stops_short(plan: "Plan") -> bool:
     return any(bend.bend_angle_deg - bend.expected_angle_deg > SHORT_DEG for bend in plan.bends)
 
 
-class Shown(NamedTuple):
+class PlanView(NamedTuple):
     """How marks are to be shown: from which end, in which unit, to which division (0: none)."""
 
     end: str
@@ -127,7 +127,7 @@ def tape_json(tape: "TapeMarks", end: str) -> dict[str, Any]:
     }
 
 
-def as_text(plan: "Plan", ends: "EndPrediction", tape: "TapeMarks", shown: Shown) -> list[str]:
+def as_text(plan: "Plan", ends: "EndPrediction", tape: "TapeMarks", shown: PlanView) -> list[str]:
     """Give the plan line by line: table, scatter of the ends, sources, warnings."""
     end, unit, division = shown
     lot = f", lot {plan.lot}" if plan.lot else ""

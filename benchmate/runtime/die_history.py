@@ -16,7 +16,7 @@ from benchmate.store import Log
 from benchmate.store.learning import DIE_RECORD, as_bend, learned
 from benchmate.tooling.history import Event, History
 from benchmate.tooling.load import Share, load_of
-from benchmate.tooling.proven import Asked, Carried, asked
+from benchmate.tooling.proven import LoadAsked, LoadCarried, asked
 from benchmate.tooling.series import changed, share_of
 from benchmate.wording import printable
 
@@ -31,8 +31,8 @@ def history_of(log: Log, shop: Shop, name: str, *, drift: bool = True) -> Histor
     die, bench = shop.die(name), shop.bench
     events = events_of(log, bench, die)
     renewed = max((each.after_place for each in events if _renews(each)), default=0)
-    now: list[Carried] = []
-    before: list[Carried] = []
+    now: list[LoadCarried] = []
+    before: list[LoadCarried] = []
     for found in log.carried(bench.bench, name):
         bent = _as_it_was(found.setup)
         if bent is None:
@@ -40,7 +40,7 @@ def history_of(log: Log, shop: Shop, name: str, *, drift: bool = True) -> Histor
         then, tube = bent
         same = _same_make(then, die) and found.newest > renewed
         load = load_of(die, tube, min(found.bend_angle, die.max_angle_deg))
-        carried = Carried(tube, found.lot, found.bends, load, found.newest)
+        carried = LoadCarried(tube, found.lot, found.bends, load, found.newest)
         (now if same else before).append(carried)
     knowledge = learned(log, simulated=False)
     bends, when = _bends(log, bench, name)
@@ -62,7 +62,7 @@ def history_of(log: Log, shop: Shop, name: str, *, drift: bool = True) -> Histor
     )
 
 
-def asked_of(history: History, shop: Shop, job: Job) -> Asked:
+def asked_of(history: History, shop: Shop, job: Job) -> LoadAsked:
     """Hold a job's largest bend against its die; Refusal when the job is for another die."""
     if job.die != history.die.die:
         raise Refusal(

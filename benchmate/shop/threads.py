@@ -7,9 +7,9 @@ import re
 from collections.abc import Collection
 from typing import NamedTuple
 
+from benchmate.units import INCH_MM
 from benchmate.wording import nearest, printable
 
-_INCH_MM = 25.4
 METRIC: dict[str, tuple[float, ...]] = {
     "5": (0.8,),
     "6": (1.0,),
@@ -98,7 +98,7 @@ def _unified(written: str, diameter: str, threads: str | None) -> Thread:
     whole, _, part = diameter.rpartition("-")
     top, _, bottom = part.partition("/")
     inches = int(whole or 0) + int(top) / int(bottom or 1)
-    return Thread(f"{diameter}-{per_inch}", inches * _INCH_MM, _INCH_MM / per_inch, unified=True)
+    return Thread(f"{diameter}-{per_inch}", inches * INCH_MM, INCH_MM / per_inch, unified=True)
 
 
 def _sizes(like: str, known: Collection[str], before: str) -> str:

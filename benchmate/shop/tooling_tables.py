@@ -35,10 +35,9 @@ from benchmate.shop.tooling import (
     Rule,
     RuleSet,
 )
+from benchmate.units import INCH_MM, MPA_PER_KSI
 from benchmate.wording import nearest, printable
 
-INCH_MM = 25.4
-MPA_PER_KSI = 6.894757
 SLIPPED_UNIT = 0.12
 """A value that fits within this share once it is taken in the other unit was written in that."""
 

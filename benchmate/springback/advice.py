@@ -3,7 +3,7 @@
 import math
 
 from benchmate.springback import noise
-from benchmate.springback.aim import READ_SD, Wanted
+from benchmate.springback.aim import READ_SD, WantedAngle
 from benchmate.springback.bend import Verdict
 from benchmate.springback.gain import stood_still
 from benchmate.springback.mixture import Mixture
@@ -12,7 +12,7 @@ from benchmate.springback.piece import PieceBelief
 _HARDLY = 0.2
 
 
-def before_first(after: Mixture, stop_sd: float, wanted: Wanted) -> str:
+def before_first(after: Mixture, stop_sd: float, wanted: WantedAngle) -> str:
     """Advise before a first press that would leave ``after``; ``stop_sd``: the person's scatter."""
     best = math.erf(wanted.tolerance / (math.hypot(stop_sd, READ_SD) * math.sqrt(2)))
     if best < 0.5:
@@ -29,7 +29,7 @@ def before_first(after: Mixture, stop_sd: float, wanted: Wanted) -> str:
 
 
 def after_press(
-    verdict: Verdict, now: Mixture, wanted: Wanted, piece: PieceBelief, vain: float | None
+    verdict: Verdict, now: Mixture, wanted: WantedAngle, piece: PieceBelief, vain: float | None
 ) -> str:
     """Advise after a press that left the piece believed ``now``.
 

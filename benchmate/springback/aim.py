@@ -28,7 +28,7 @@ _WORTH_AT_LEAST = 0.03
 
 
 @dataclass(frozen=True, slots=True)
-class Wanted:
+class WantedAngle:
     """What the piece is to become. Degrees; ``over_limit`` a chance."""
 
     bend_angle: float
@@ -64,7 +64,7 @@ class NextPress:
         """Give the belief of the bend angle after a press to the stop angle."""
         return self.at_zero.moved((stop + self.stop_mean) * self.slope)
 
-    def stop(self, wanted: Wanted) -> float:
+    def stop(self, wanted: WantedAngle) -> float:
         """Give the stop angle; never below what has been passed already.
 
         No tube bends further than the arm goes: a first press to half the bend angle can scrap
@@ -79,12 +79,12 @@ class NextPress:
         """Give how far past the largest peak so far the press will likely go."""
         return stop + self.stop_mean - self.passed
 
-    def over_angle(self, wanted: Wanted) -> float:
+    def over_angle(self, wanted: WantedAngle) -> float:
         """Give the arm angle past which the bend is more likely over tolerance than not."""
         return max((wanted.high - self.at_zero.centre) / self.slope, self.passed, 0.0)
 
 
-def best_shift(belief: Mixture, wanted: Wanted, *, first: bool) -> float:
+def best_shift(belief: Mixture, wanted: WantedAngle, *, first: bool) -> float:
     """Give how far to move the belief: as far as the limit on over-bending lets.
 
     Of the bends that a first press ends, at most ``over_limit`` may end over tolerance: a press
@@ -122,14 +122,14 @@ def best_shift(belief: Mixture, wanted: Wanted, *, first: bool) -> float:
     return shift
 
 
-def reach(now: Mixture, wanted: Wanted) -> float:
+def reach(now: Mixture, wanted: WantedAngle) -> float:
     """Give the chance of tolerance if the piece could be put anywhere: how well it is known."""
     best = now.moved(best_shift(now, wanted, first=False))
     return best.between(wanted.low, wanted.high)
 
 
 def judge_piece(
-    now: Mixture, after: Mixture, wanted: Wanted, *, gains: bool, read: bool
+    now: Mixture, after: Mixture, wanted: WantedAngle, *, gains: bool, read: bool
 ) -> Verdict:
     """Give the verdict on a piece believed ``now``; the press to the stop angle gives ``after``.
 
@@ -148,7 +148,7 @@ def judge_piece(
     return "accept" if read or tolerable > 0.5 else "measure"
 
 
-def worth_of_reading(now: Mixture, wanted: Wanted, verdict: Verdict) -> float:
+def worth_of_reading(now: Mixture, wanted: WantedAngle, verdict: Verdict) -> float:
     """Give by how much a protractor reading would shrink the doubt; 0 where it wouldn't pay.
 
     It pays where the angle is too little known to be brought into tolerance with any certainty, and

@@ -8,7 +8,7 @@ import numpy as np
 
 from benchmate.errors import Refusal
 from benchmate.shop.parts import Bench, Die, Tube
-from benchmate.springback.aim import Wanted
+from benchmate.springback.aim import WantedAngle
 from benchmate.springback.belief import Belief, Curve, believed, springback_curve
 from benchmate.springback.bend import MOST_DEG, Aim, Bend, Hit, readable
 from benchmate.springback.knowledge import Knowledge
@@ -70,7 +70,7 @@ class Springback:
         _check_hits(hits)
         _check_sd(arm_sd)
         _check_limits(bend_angle, limits)
-        wanted = Wanted(bend_angle, tolerance, over_limit, limits)
+        wanted = WantedAngle(bend_angle, tolerance, over_limit, limits)
         at = AtBender.of(self.setup, self.knowledge, wanted, arm_sd)
         return at.judged(tuple(Hit(*hit) for hit in hits)) if hits else at.first()
 

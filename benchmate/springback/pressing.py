@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from benchmate.springback import advice
-from benchmate.springback.aim import NextPress, Wanted, judge_piece, worth_of_reading
+from benchmate.springback.aim import NextPress, WantedAngle, judge_piece, worth_of_reading
 from benchmate.springback.bend import Aim, Hit, Verdict
 from benchmate.springback.gain import risen_in_vain, stood_still
 from benchmate.springback.knowledge import Knowledge
@@ -28,14 +28,14 @@ class AtBender:
 
     setup: Setup
     knowledge: Knowledge
-    wanted: Wanted
+    wanted: WantedAngle
     arm_sd: float | None
     terms: tuple[Array, Array]
     """What is known of the setup's six terms: mean and covariance."""
 
     @classmethod
     def of(
-        cls, setup: Setup, knowledge: Knowledge, wanted: Wanted, arm_sd: float | None
+        cls, setup: Setup, knowledge: Knowledge, wanted: WantedAngle, arm_sd: float | None
     ) -> "AtBender":
         """Take the setup's terms from what is known."""
         return cls(setup, knowledge, wanted, arm_sd, knowledge.of(setup))

@@ -35,7 +35,7 @@ class Entry(NamedTuple):
     payload: dict[str, Any]
 
 
-class Carried(NamedTuple):
+class SetupBent(NamedTuple):
     """One setup that a die has bent."""
 
     setup: dict[str, Any]
@@ -282,7 +282,7 @@ class Log:
                             {"id": bend_id}) or ({"place": None},)  # fmt: skip
         return None if row["place"] is None else int(row["place"])
 
-    def carried(self, bench: str, die: str, *, simulated: bool = False) -> list[Carried]:
+    def carried(self, bench: str, die: str, *, simulated: bool = False) -> list[SetupBent]:
         """Give the setups that a die has bent on a bench, with how often, by their newest bend.
 
         Bends that were taken back don't count, nor those without a hit.
@@ -297,7 +297,7 @@ class Log:
         )
         try:
             return [
-                Carried(
+                SetupBent(
                     json.loads(row["setup"]), row["lot"], row["angle"], row["bends"],
                     row["newest"], row["wall_s"],
                 )

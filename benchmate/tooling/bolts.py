@@ -9,9 +9,8 @@ import math
 from benchmate.shop.threads import Thread, is_metric_grade, thread
 from benchmate.shop.tooling import Bolts, Material
 from benchmate.tooling.bounds import Bounds
+from benchmate.units import INCH_MM, MPA_PER_KSI
 
-INCH_MM = 25.4
-MPA_PER_KSI = 6.894757293
 NEWTON_PER_POUND = 4.4482216153
 
 NUT_FACTOR = Bounds(0.15, 0.30)

@@ -5,8 +5,7 @@ from typing import NamedTuple
 from benchmate.shop.parts import Tube
 from benchmate.shop.tooling import Groove
 from benchmate.tooling.bounds import Bounds
-
-INCH_MM = 25.4
+from benchmate.units import INCH_MM
 
 
 class Fit(NamedTuple):

@@ -5,7 +5,7 @@ from typing import Any
 
 from benchmate.shop.parts import Bench, Die
 from benchmate.springback import Bend, Knowledge
-from benchmate.tooling.proven import Carried
+from benchmate.tooling.proven import LoadCarried
 from benchmate.tooling.series import Changed
 from benchmate.tooling.trials import Trial
 
@@ -33,9 +33,9 @@ class History:
     """Oldest first, named by their place in the store."""
     when: dict[int, float]
     """Wall time of each, by place."""
-    carried: tuple[Carried, ...]
+    carried: tuple[LoadCarried, ...]
     """Since it was last made anew."""
-    before: tuple[Carried, ...]
+    before: tuple[LoadCarried, ...]
     """What it carried before that: it proves nothing of the die as it is."""
     events: tuple[Event, ...]
     trials: tuple[Trial, ...]

@@ -16,7 +16,7 @@ SAME = 0.05
 """Within this share two loads are the same: tube strays more within a lot. Our own choice."""
 
 
-class Carried(NamedTuple):
+class LoadCarried(NamedTuple):
     """One tube that a die has bent without complaint."""
 
     tube: Tube
@@ -27,11 +27,11 @@ class Carried(NamedTuple):
     """The newest such bend of the log."""
 
 
-class Asked(NamedTuple):
+class LoadAsked(NamedTuple):
     """A job's load beside what the die has proven."""
 
     load: Load
-    proven: Carried | None
+    proven: LoadCarried | None
     limits: tuple[Limit, ...]
     learned_ratio: float | None = None
     """The same ratio by what the steels' springback has taught of their moments."""
@@ -73,7 +73,7 @@ def state_of(ratio: float | None, limits: Iterable[Limit]) -> State:
     return "proven" if ratio <= 1 + SAME else "past proven"
 
 
-def largest(carried: Iterable[Carried]) -> Carried | None:
+def largest(carried: Iterable[LoadCarried]) -> LoadCarried | None:
     """Give the tube of the greatest moment among those carried; None when nothing was."""
     return max(carried, key=lambda each: each.load.moment_nmm, default=None)
 
@@ -82,12 +82,12 @@ def asked(
     die: Die,
     tube: Tube,
     angle_deg: float,
-    carried: Sequence[Carried],
+    carried: Sequence[LoadCarried],
     materials: Mapping[str, Material],
     *,
     share_of: Callable[[Tube, str], Share] = lambda *_: Share(1.0, 0.0),
     lot: str = "",
-) -> Asked:
+) -> LoadAsked:
     """Hold a job's load against what the die has carried and what its parts bear.
 
     ``share_of`` gives what is believed of the moment of a tube and lot over its written one.
@@ -97,7 +97,7 @@ def asked(
         (each.load.moment_nmm * share_of(each.tube, each.lot).mean for each in carried), default=0.0
     )
     learned = load.moment_nmm * share_of(tube, lot).mean / most if most > 0 else None
-    return Asked(load, largest(carried), limits_of(die, load, materials), learned)
+    return LoadAsked(load, largest(carried), limits_of(die, load, materials), learned)
 
 
 def ladder(

@@ -21,7 +21,7 @@ from benchmate.layout.clash import clashes
 from benchmate.layout.plan import SpringbackModel as Model
 from benchmate.layout.plan import plan_job
 from benchmate.layout.propagation import Spread, propagate
-from benchmate.layout.replan import Bounds, replan
+from benchmate.layout.replan import Room, replan
 from benchmate.layout.trial_fit import Accuracy, TrialPiece, solve
 from benchmate.layout.tube_layout import TubeLayout
 from benchmate.shop.keep_out import Box, KeepOut, Plane
@@ -29,7 +29,7 @@ from benchmate.shop.parts import Arm, Bench, Die, Job, JobBend, Sensor, Tube
 from benchmate.springback import Aim, Springback
 
 ANGLE_SD, MARK_SD, TURN_SD, PROTRACTOR_SD = 0.5, 1.0, 1.0, 0.15
-ROOM = Bounds(hold_mm=40, max_angle_deg=180)
+ROOM = Room(hold_mm=40, max_angle_deg=180)
 KEEP_OUT = KeepOut(
     planes=(Plane(name="floor", through_mm=(0, 0, -900), facing=(0, 0, 1)),),
     boxes=(

@@ -7,10 +7,10 @@ from benchmate.errors import Refusal
 from benchmate.layout.as_bent import AsBent
 from benchmate.layout.centreline import Centreline
 from benchmate.layout.distances import Distance, with_distances
-from benchmate.layout.replan import Bounds, points_of, replan
+from benchmate.layout.replan import Room, points_of, replan
 from benchmate.layout.tube_layout import TubeLayout
 
-ROOM = Bounds(hold_mm=40, max_angle_deg=180)
+ROOM = Room(hold_mm=40, max_angle_deg=180)
 PLAN = TubeLayout.of(Centreline((250, 180, 220, 300), (0, 80, -120), (60, 90, 45), 102))
 
 

@@ -11,10 +11,10 @@ from scipy.optimize import least_squares
 from benchmate.errors import Refusal
 from benchmate.layout.as_bent import AsBent
 from benchmate.layout.centreline import Centreline
-from benchmate.layout.replan import Bounds, replan
+from benchmate.layout.replan import Room, replan
 from benchmate.layout.tube_layout import TubeLayout, corners
 
-ROOM = Bounds(hold_mm=40, max_angle_deg=180)
+ROOM = Room(hold_mm=40, max_angle_deg=180)
 PLAN = TubeLayout.of(
     Centreline((250, 180, 220, 160, 300), (0, 80, -120, 45), (60, 90, 45, 75), 102), 0.004
 )
@@ -145,7 +145,7 @@ def test_points_named_to_fit_are_met_and_the_rest_may_move() -> None:
 
 def test_straights_stay_long_enough_to_hold_and_angles_within_the_die() -> None:
     tight = TubeLayout.of(Centreline((250, 60, 60, 200), (0, 90, 90), (60, 118, 40), 102))
-    room = Bounds(hold_mm=58, max_angle_deg=120)
+    room = Room(hold_mm=58, max_angle_deg=120)
     part = replan(tight, came(50), room).part
     assert part.straights_mm[1:3].min() >= 58 - 1e-6
     assert part.angles_deg.max() <= 120 + 1e-6

@@ -7,7 +7,7 @@ from benchmate.shop import Shop
 from benchmate.shop.parts import Die, Tube
 from benchmate.tooling.forming import broken_rules, forming_of, free_radius_od
 from benchmate.tooling.load import Share, load_of, moment_of
-from benchmate.tooling.proven import Carried, asked, ladder
+from benchmate.tooling.proven import LoadCarried, asked, ladder
 
 KSI = 6.894757
 
@@ -70,14 +70,14 @@ def test_free_bending_buckles_at_gresnigts_strain():
 def test_a_die_that_carries_thick_as_welded_wall_may_fail_on_thinner_drawn_tube():
     # Common practice, no source: a die that has bent 3.0 mm as-welded wall for years opens up on
     # 2.4 mm drawn-over-mandrel of the same 38.1 mm tube. Wall is less by a fifth, load is more.
-    carried = [Carried(AS_WELDED, "", 200, load_of(DIE, AS_WELDED, 90), 200)]
+    carried = [LoadCarried(AS_WELDED, "", 200, load_of(DIE, AS_WELDED, 90), 200)]
     next_one = asked(DIE, DRAWN, 90.0, carried, {})
     assert next_one.ratio is not None
     assert 1.2 < next_one.ratio < 1.5
     assert next_one.state == "past proven"
     assert next_one.asks(0.25)
     # The other way round nothing is asked.
-    back = asked(DIE, AS_WELDED, 90.0, [Carried(DRAWN, "", 1, next_one.load, 201)], {})
+    back = asked(DIE, AS_WELDED, 90.0, [LoadCarried(DRAWN, "", 1, next_one.load, 201)], {})
     assert back.state == "proven"
     assert not back.asks()
 

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from benchmate.errors import Refusal
 from benchmate.shop.parts import Arm, Bench, Die, Sensor, Tube
 from benchmate.springback import Bend, Springback
-from benchmate.springback.aim import KEPT_BACK, Wanted, best_shift
+from benchmate.springback.aim import KEPT_BACK, WantedAngle, best_shift
 from benchmate.springback.limits import Limits
 from benchmate.springback.mixture import Mixture
 
@@ -268,7 +268,7 @@ def test_a_narrow_tolerance_on_an_unknown_setup_is_not_pumped_towards_from_nowhe
     st.booleans(),
 )
 def test_the_stop_angle_is_as_far_as_the_limit_lets_to_a_millionth(parts, wanted, first):
-    belief, asked = Mixture.of(*np.array(parts).T), Wanted(*wanted)
+    belief, asked = Mixture.of(*np.array(parts).T), WantedAngle(*wanted)
     found = best_shift(belief, asked, first=first)
 
     def too_far(shift):

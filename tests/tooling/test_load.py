@@ -9,7 +9,7 @@ from benchmate.shop.parts import Die, Tube
 from benchmate.shop.tooling import Bolts, Core, Follower, Groove, Material
 from benchmate.tooling.limits import limits_of, untold
 from benchmate.tooling.load import Share, bolt_n, load_of, moment_of
-from benchmate.tooling.proven import Carried, asked
+from benchmate.tooling.proven import LoadCarried, asked
 
 PETG = Material(
     material="petg",
@@ -129,7 +129,7 @@ def test_a_stiff_core_with_a_wider_groove_is_touched_in_a_narrow_line():
 
 
 def test_springback_may_ask_for_a_yes_that_the_strengths_don_t():
-    carried = [Carried(tube(), "A", 9, load_of(DIE, tube(), 90), 9)]
+    carried = [LoadCarried(tube(), "A", 9, load_of(DIE, tube(), 90), 9)]
     shares = {"A": Share(1.0, 0.05), "B": Share(1.5, 0.05)}
     hard_lot = asked(DIE, tube(), 90, carried, {}, share_of=lambda _tube, lot: shares[lot], lot="B")
     assert hard_lot.ratio == pytest.approx(1.0)
