@@ -67,7 +67,7 @@ def as_json(job: str, wish: "BatchRequest", made: Sequence["RehearsedBend"]) -> 
 
 
 def figures(made: Sequence["RehearsedBend"], tolerance: float) -> dict[str, float]:
-    """Give how these bends came out: shares of 1, hits a bend, coverage of the predicted doubt."""
+    """Give how these bends came out: shares of 1, hits a bend, coverage of the intervals."""
     count = len(made)
     return {
         "bends": count,
@@ -91,12 +91,12 @@ def as_text(job: str, wish: "BatchRequest", made: Sequence["RehearsedBend"]) -> 
         f"{told['bends']} simulated bends on {told['setups']} setups, seed {wish.seed},"
         f" tolerance {wish.tolerance:g} deg, protractor {wish.protractor}",
         "",
-        "               in            hits    first stop's doubt   verdict's doubt",
+        "               in            hits    first stop within    verdict within",
         "bend    tolerance  over-bent  a bend    68 %    95 %       68 %    95 %",
         *(_line(str(row["bend"]), row) for row in shown),
         _line("all", told),
         "",
-        "The doubt holds its word when about 68 and 95 of 100 bends fall within it.",
+        "The intervals are right when about 68 and 95 of 100 bends fall within them.",
     ]
 
 

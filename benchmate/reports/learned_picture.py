@@ -27,7 +27,7 @@ def write(path: Path, known: KnownSetup) -> None:
 
 
 def page(known: KnownSetup) -> PaperPage:
-    """Draw the bends, the fitted line, and the doubt of the next bend about it."""
+    """Draw the bends, the fitted line, and the bands of the next bend about it."""
     belief = known.model.belief()
     curve, dots = curve_for(known, belief), points(known, belief)
     springs = [spring for _, spring, _ in dots]
@@ -59,11 +59,11 @@ def page(known: KnownSetup) -> PaperPage:
         *(line(sign * 1.96, 0.25, 0.45, 1.6) for sign in (-1, 1)),
         *(line(sign * 0.9945, 0.25, 0.45) for sign in (-1, 1)),
         line(0.0, 0.6, 0.0),
-        *(_dot(*at(angle, spring), doubted=doubted) for angle, spring, doubted in dots),
+        *(_dot(*at(angle, spring), outlying=outlying) for angle, spring, outlying in dots),
         Text((_LEFT + _RIGHT) / 2, _BOTTOM + 9, "bend angle [deg]", 3.5, "middle"),
         Text(8.0, (_TOP + _BOTTOM) / 2, "springback [deg]", 3.5, "middle", upright=True),
         Text(
-            _LEFT, _HIGH - 2.5, "o bend, x doubted; heavy line: fitted; thin: 68 %, dashed: 95 %"
+            _LEFT, _HIGH - 2.5, "o bend, x odd; heavy line: fitted; thin: 68 %, dashed: 95 %"
             " of next bends lie between", 3.0,
         ),
     ]  # fmt: skip
@@ -92,8 +92,8 @@ def _ticks(end: float, top: float) -> list[Mark]:
     return marks
 
 
-def _dot(x: float, y: float, *, doubted: bool) -> Stroke:
-    if doubted:
+def _dot(x: float, y: float, *, outlying: bool) -> Stroke:
+    if outlying:
         return Stroke(
             ((x - 1, y - 1), (x + 1, y + 1), (x, y), (x - 1, y + 1), (x + 1, y - 1)), 0.35
         )

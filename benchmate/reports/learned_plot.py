@@ -6,7 +6,7 @@ _LEFT = 7
 
 
 def plot(known: KnownSetup, columns: int, rows: int) -> list[str]:
-    """Draw the bends, the fitted line and its 68 and 95 % doubt of the next bend."""
+    """Draw the bends, the fitted line and its 68 and 95 % bands of the next bend."""
     belief = known.model.belief()
     curve, dots = curve_for(known, belief), points(known, belief)
     wide, high = max(min(columns, 120) - _LEFT - 2, 24), max(min(rows, 30) - 3, 8)
@@ -28,9 +28,9 @@ def plot(known: KnownSetup, columns: int, rows: int) -> list[str]:
             for line in range(row(middle + reach * sd), row(middle - reach * sd) + 1):
                 field[line][column] = letter
         field[row(middle)][column] = "-"
-    for angle, springback, doubted in dots:
+    for angle, springback, outlying in dots:
         column = min(max(round(angle / end * (wide - 1)), 0), wide - 1)
-        field[row(springback)][column] = "x" if doubted else "o"
+        field[row(springback)][column] = "x" if outlying else "o"
     lines = [
         f"{top - line * step:{_LEFT - 1}.2f} |{''.join(letters).rstrip()}"
         for line, letters in enumerate(field)
@@ -40,5 +40,5 @@ def plot(known: KnownSetup, columns: int, rows: int) -> list[str]:
         *lines,
         " " * _LEFT + "+" + "-" * wide,
         f"{'0':>{_LEFT + 2}}{half:>{wide // 2}}{f'{end:.0f} deg':>{wide - wide // 2 - 1}}",
-        "springback by bend angle; o bend, x doubted, - line; next bends: : 68 %, . 95 %",
+        "springback by bend angle; o bend, x odd, - line; next bends: : 68 %, . 95 %",
     ]

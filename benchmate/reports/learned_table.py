@@ -29,9 +29,9 @@ class KnownSetup:
 
 
 def points(known: KnownSetup, curve_of: "Belief") -> list[tuple[float, float, bool]]:
-    """Give each bend's last angle and springback, and whether it is doubted. Degrees."""
+    """Give each bend's last angle and springback, and whether it is outlying. Degrees."""
     slack = curve_of.slack_deg.value
-    doubted = {doubt.name for doubt in curve_of.doubts}
+    outlying = {outlier.name for outlier in curve_of.outliers}
     found = []
     for bend in known.bends:
         peak, rest, measured = max(bend.hits, key=lambda hit: hit[0])
@@ -41,7 +41,7 @@ def points(known: KnownSetup, curve_of: "Belief") -> list[tuple[float, float, bo
             continue
         angle = measured if measured is not None else (rest or 0.0) - slack
         springback = peak - rest if rest is not None else peak - slack - angle
-        found.append((angle, springback, bend.name in doubted))
+        found.append((angle, springback, bend.name in outlying))
     return found
 
 
@@ -58,14 +58,14 @@ def as_json(known: KnownSetup) -> dict[str, Any]:
     belief = known.model.belief()
     names = {"bench": bench, "die": die, "tube": tube, "lot": lot, "bends": len(known.bends)}
     plain = asdict(belief)
-    for doubt in plain["doubts"]:
-        doubt["number"] = known.numbers.get(doubt["name"])
+    for outlier in plain["outliers"]:
+        outlier["number"] = known.numbers.get(outlier["name"])
     return names | plain
 
 
 def as_list(found: Sequence[KnownSetup], columns: int = 80) -> list[str]:
     """Give one line a setup; names are cut where the terminal is too narrow for them."""
-    rows: list[tuple[str, ...]] = [("die", "tube", "lot", "bends", "slack", "at 90 deg", "doubted")]
+    rows: list[tuple[str, ...]] = [("die", "tube", "lot", "bends", "slack", "at 90 deg", "odd")]
     for known in found:
         _, *names = known.names
         belief = known.model.belief()
@@ -75,7 +75,7 @@ def as_list(found: Sequence[KnownSetup], columns: int = 80) -> list[str]:
                 str(len(known.bends)),
                 _pair(belief.slack_deg, ""),
                 _pair(belief.springback_90_deg, ""),
-                str(len(belief.doubts) or "-"),
+                str(len(belief.outliers) or "-"),
             )
         )
     widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
@@ -142,19 +142,20 @@ def as_text(known: KnownSetup, unit: LengthUnit | None = None) -> list[str]:
         title_of(known),
         "" if bends else "never bent: this is what mechanics and other setups say",
         *(f"  {name:<{wide}}  {value:>{across}}  {told}".rstrip() for name, value, told in lines),
-        *_doubted(belief, known.numbers),
+        *_outliers(belief, known.numbers),
         "",
         "give or take what holds 19 times in 20",
     ]
 
 
-def _doubted(belief: "Belief", numbers: Mapping[str, int]) -> list[str]:
-    if not belief.doubts:
+def _outliers(belief: "Belief", numbers: Mapping[str, int]) -> list[str]:
+    if not belief.outliers:
         return []
     lines = [
-        f"  bend {numbers.get(doubt.name, '?')} of the log, {doubt.bend_angle:.1f} deg:"
-        f" {doubt.off_deg:+.1f} deg off, {abs(doubt.off_sds):.0f} standard deviations: {doubt.why}?"
-        for doubt in belief.doubts
+        f"  bend {numbers.get(outlier.name, '?')} of the log, {outlier.bend_angle:.1f} deg:"
+        f" {outlier.off_deg:+.1f} deg off, {abs(outlier.off_sds):.0f} standard deviations:"
+        f" {outlier.why}?"
+        for outlier in belief.outliers
     ]
     return ["", "kept at little weight:", *lines]
 

@@ -59,13 +59,13 @@ def _distances(known: KnownSetup, columns: int) -> Sequence[str]:
     off = [springback - float(line.springback[at]) for at, (_, springback, _) in enumerate(found)]
     most = max(*map(abs, off), 0.1)
     rows = ["How far each bend's springback was from the line, in the order bent (degrees)"]
-    for (angle, springback, doubted), distance in zip(found, off, strict=True):
+    for (angle, springback, outlying), distance in zip(found, off, strict=True):
         at = HALF + round(HALF * distance / most)
         strip = "".join(
             "o" if cell == at else "|" if cell == HALF else " " for cell in range(2 * HALF + 1)
         )
         told = f"{angle:6.1f} bent, springback {springback:5.2f}, {distance:+5.2f}"
-        rows.append(f"{told}  {strip}{'  given little weight' if doubted else ''}"[:columns])
+        rows.append(f"{told}  {strip}{'  given little weight' if outlying else ''}"[:columns])
     return rows
 
 

@@ -149,10 +149,10 @@ def judge_piece(
 
 
 def worth_of_reading(now: Mixture, wanted: WantedAngle, verdict: Verdict) -> float:
-    """Give by how much a protractor reading would shrink the doubt; 0 where it wouldn't pay.
+    """Give by how much a protractor reading would shrink the uncertainty; 0 where it wouldn't pay.
 
     It pays where the angle is too little known to be brought into tolerance with any certainty, and
-    where the verdict would end the bend with some doubt left that a reading takes away.
+    where the verdict would end the bend with an uncertainty that a reading takes away.
     """
     worth = now.spread - now.spread * READ_SD / math.hypot(now.spread, READ_SD)
     sure = verdict == "again" or now.between(wanted.low, wanted.high) > _READING_PAYS_BELOW

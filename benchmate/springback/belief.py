@@ -6,13 +6,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from benchmate.springback import noise
-from benchmate.springback.knowledge import Doubt, Knowledge
+from benchmate.springback.knowledge import Knowledge, Outlier
 from benchmate.springback.prior import DIE, LEGS, LOT, SLACK, STEEL, Array, Setup
 
 
 @dataclass(frozen=True, slots=True)
 class Figure:
-    """A number, its standard deviation, and the bends behind it (doubted ones count in part)."""
+    """A number, its standard deviation, and the bends behind it (outliers count in part)."""
 
     value: float
     sd: float
@@ -42,13 +42,13 @@ class Belief:
     """How far past the stop angle the person stops: mean, and scatter as the deviation."""
     drift_deg: Figure | None
     """Slack now less slack when the die had settled in; None before enough bends."""
-    doubts: tuple[Doubt, ...]
+    outliers: tuple[Outlier, ...]
     """The last bends on this die, tube and lot that disagreed with all that was known."""
 
 
 @dataclass(frozen=True, slots=True)
 class Curve:
-    """Springback against bend angle: the fitted line and its doubt. Degrees, arrays alike."""
+    """Springback against bend angle: the line and its standard deviation. Degrees, arrays alike."""
 
     angle: Array
     springback: Array
@@ -95,16 +95,17 @@ def believed(knowledge: Knowledge, setup: Setup) -> Belief:
             knowledge.stopping.mean, knowledge.stopping.sd, knowledge.stopping.stops
         ),
         drift_deg=_drift(knowledge, setup),
-        doubts=tuple(
-            doubt
-            for doubt in knowledge.doubts
-            if (doubt.die, doubt.tube, doubt.lot) == (setup.die.die, setup.tube.tube, setup.lot)
+        outliers=tuple(
+            outlier
+            for outlier in knowledge.outliers
+            if (outlier.die, outlier.tube, outlier.lot)
+            == (setup.die.die, setup.tube.tube, setup.lot)
         ),
     )
 
 
 def springback_curve(knowledge: Knowledge, setup: Setup, angles: Array) -> Curve:
-    """Give the springback believed at each bend angle, with its doubt."""
+    """Give the springback believed at each bend angle, with its standard deviation."""
     mean, cov = knowledge.of(setup)
     slopes = np.array([setup.slopes(angle) for angle in angles])
     slopes[:, SLACK] = 0.0

@@ -43,7 +43,7 @@ class Bend:
     arm_sd: float | None = None
     """Standard deviation of its peaks and rests, from the sensor; None: the usual."""
     name: str = ""
-    """What the log calls it: a doubted bend is told by it."""
+    """What the log calls it: an outlier is told by it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -33,14 +33,14 @@ from benchmate.springback.stopping import Stopping
 LOTS_KEPT = 128
 """Lots that have a term of their own: those bent last."""
 LOOSENED = 0.5
-"""Doubt of a die that was taken apart, over the doubt of a die never bent on."""
+"""Standard deviations of a die that was taken apart, over those of a die never bent on."""
 SETTLES_IN = 5
 """First bends on a printed core that count less: it is steady after about five strokes (Metals 11
 (2021) 1256)."""
 SETTLING = 0.15
-"""How far a printed core may move from one of them to the next, over the doubt of a die never bent
-on: our own guess, wide enough to forget the first strokes."""
-_DOUBTS_KEPT = 50
+"""How far a printed core may move from one of them to the next, over the standard deviation of one
+never bent on: our own guess, wide enough to forget the first strokes."""
+_OUTLIERS_KEPT = 50
 _DOUBT_BELOW = 0.5
 _SETTLES_AFTER = 8
 _NO_STORY_FITS = 60.0
@@ -48,7 +48,7 @@ _NO_STORY_FITS = 60.0
 
 
 @dataclass(frozen=True, slots=True)
-class Doubt:
+class Outlier:
     """A bend that disagreed with everything known, kept at little weight."""
 
     number: int
@@ -73,7 +73,7 @@ class Doubt:
 class Knowledge:
     """The joint posterior over the terms of every setup learned from, with scatter and stopping."""
 
-    VERSION: ClassVar[int] = 5
+    VERSION: ClassVar[int] = 6
 
     keys: tuple[Key, ...] = ()
     mean: Array = field(default_factory=lambda: np.zeros(0))
@@ -83,8 +83,8 @@ class Knowledge:
     stopping: Stopping = field(default_factory=Stopping)
     bends: int = 0
     counts: dict[Key, float] = field(default_factory=dict)
-    """Bends behind each term, doubted ones by their weight."""
-    doubts: tuple[Doubt, ...] = ()
+    """Bends behind each term, outliers by their weight."""
+    outliers: tuple[Outlier, ...] = ()
     """The last ones only."""
     lots: tuple[Key, ...] = ()
     """The lots that have a term of their own, the one bent last at the end."""
@@ -121,8 +121,8 @@ class Knowledge:
     def loosened(self, setup: Setup) -> "Knowledge":
         """Give the knowledge after something was done to the die: what is known of it counts less.
 
-        The die's own terms are doubted by half as much as before its first bend, their bends are
-        counted anew, and drift is told from when it has settled in again.
+        The die's own terms get half the standard deviation of a die never bent on, their bends
+        are counted anew, and drift is told from when it has settled in again.
         """
         keys = [key for key in setup.keys[:STEEL] if key in self.index]
         if not keys:
@@ -153,7 +153,9 @@ class Knowledge:
             "counts": [self.counts.get(key, 0.0) for key in self.keys],
             "lots": [self.index[lot] for lot in self.lots],
             "settled": [[key, *pair] for key, pair in self.settled.items()],
-            "doubts": [[getattr(doubt, name) for name in Doubt.__slots__] for doubt in self.doubts],
+            "outliers": [
+                [getattr(outlier, name) for name in Outlier.__slots__] for outlier in self.outliers
+            ],
         }
         lower = self.cov[np.tri(len(self.keys), dtype=bool)]
         numbers = np.concatenate((self.mean, self.scales, lower)).astype("<f8")
@@ -179,7 +181,7 @@ class Knowledge:
                 stopping=Stopping(*plain["stopping"]),
                 bends=plain["bends"],
                 counts=dict(zip(keys, plain["counts"], strict=True)),
-                doubts=tuple(Doubt(*doubt) for doubt in plain["doubts"]),
+                outliers=tuple(Outlier(*outlier) for outlier in plain["outliers"]),
                 lots=tuple(keys[at] for at in plain["lots"]),
                 index={key: at for at, key in enumerate(keys)},
                 settled={tuple(key): (then, sd) for key, then, sd in plain["settled"]},
@@ -239,9 +241,9 @@ class Knowledge:
         piece = judge(setup, mean, cov, self.scales, made)
         usual = len(noise.SCALES)
         weight = piece.ordinary
-        doubts = self._doubted(setup, bend, piece, weight)
+        outliers = self._outliers(setup, bend, piece, weight)
         if piece.misfit > _NO_STORY_FITS:
-            return replace(self, bends=self.bends + 1, doubts=doubts)
+            return replace(self, bends=self.bends + 1, outliers=outliers)
 
         # All stories share one regression of the other terms on these six: moments match exactly.
         block = [*range(6), JUMP]
@@ -274,7 +276,7 @@ class Knowledge:
             scales=self._rescaled(piece.evidence[:usual], weight),
             bends=self.bends + 1,
             counts=counts,
-            doubts=doubts,
+            outliers=outliers,
         )
 
     def _rescaled(self, evidence: Array, weight: float) -> Array:
@@ -283,13 +285,13 @@ class Knowledge:
         scales: Array = floored / floored.sum()
         return scales
 
-    def _doubted(
+    def _outliers(
         self, setup: Setup, bend: Bend, piece: PieceBelief, weight: float
-    ) -> tuple[Doubt, ...]:
+    ) -> tuple[Outlier, ...]:
         if weight >= _DOUBT_BELOW:
-            return self.doubts
+            return self.outliers
         why, off_deg, off_sds = piece.oddity
-        doubt = Doubt(
+        outlier = Outlier(
             number=self.bends + 1,
             name=bend.name,
             die=setup.die.die,
@@ -301,7 +303,7 @@ class Knowledge:
             off_sds=off_sds,
             why=why,
         )
-        return (*self.doubts, doubt)[-_DOUBTS_KEPT:]
+        return (*self.outliers, outlier)[-_OUTLIERS_KEPT:]
 
 
 def _spread_along(cov: Array, carry: Array, change: Array) -> None:

@@ -88,7 +88,7 @@ class Springback:
         return believed(self.knowledge, self.setup)
 
     def curve(self, angles: Iterable[float]) -> Curve:
-        """Give the springback believed at these bend angles, with 68 % and 95 % doubt to draw."""
+        """Give the springback believed at these bend angles, with 68 % and 95 % bands to draw."""
         return springback_curve(self.knowledge, self.setup, np.array(list(angles), dtype=float))
 
     @property

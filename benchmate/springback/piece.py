@@ -5,7 +5,8 @@ A hit with peak p leaves the bend angle theta where
     rest     = theta + slack + jump + e_zero + e_rest,
     measured = theta + e_gauge + e_measured.
 All is linear in the terms but for springback's product of angle and ratio, which is taken at a
-bend angle known to within the slack's doubt: the neglected product stays below 0.01 degrees.
+bend angle known to within the slack's standard deviation: the neglected product stays below 0.01
+degrees.
 """
 
 from dataclasses import dataclass

@@ -117,8 +117,8 @@ def test_json_has_one_object_a_setup(learned):
         13,
     )
     assert told["slack_deg"]["sd"] < 0.2
-    assert told["doubts"][0]["name"] == "13"
-    assert told["doubts"][0]["number"] == 13
+    assert told["outliers"][0]["name"] == "13"
+    assert told["outliers"][0]["number"] == 13
 
 
 def test_a_doubted_bend_is_named_as_the_log_names_it_after_a_correction(learned, path):

@@ -198,9 +198,9 @@ def test_a_wrong_reading_teaches_next_to_nothing(shop):
     peak, rest, _ = shop.hit(45)
     wrong = replace(shop.bend(45.0), hits=((peak, rest, 12.0),))
     unread = replace(shop.bend(45.0), hits=((peak, rest, None),))
-    (doubt,) = model.learn([wrong]).belief().doubts
-    assert doubt.why == "wrong reading"
-    assert doubt.off_deg == pytest.approx(-33, abs=0.5)
+    (outlier,) = model.learn([wrong]).belief().outliers
+    assert outlier.why == "wrong reading"
+    assert outlier.off_deg == pytest.approx(-33, abs=0.5)
     told = [model.learn([bend]).aim(90, 0.5) for bend in (wrong, unread)]
     assert told[0].expected == pytest.approx(told[1].expected, abs=0.1)
     assert told[0].stop_angle == pytest.approx(told[1].stop_angle, abs=0.2)

@@ -112,11 +112,11 @@ def test_a_bend_that_disagrees_weighs_little_and_is_named(shop):
     model = shop.model().learn(shop.many(12))
     slipped = shop.bend(90.0, 5.0)
     after = model.learn([slipped])
-    (doubt,) = after.belief().doubts
-    assert doubt.number == 13
-    assert doubt.weight < 0.01
-    assert "slipped" in doubt.why
-    assert abs(doubt.off_sds) > 8
+    (outlier,) = after.belief().outliers
+    assert outlier.number == 13
+    assert outlier.weight < 0.01
+    assert "slipped" in outlier.why
+    assert abs(outlier.off_sds) > 8
     assert after.aim(90, 0.5).expected == pytest.approx(model.aim(90, 0.5).expected, abs=0.1)
     before, now = (m.belief().springback_90_deg.value for m in (model, after))
     assert now == pytest.approx(before, abs=0.05)
@@ -128,16 +128,16 @@ def test_readings_that_nothing_explains_teach_nothing_and_are_named(shop):
     after = model.learn([absurd])
     told = [each.aim(90, 0.5).stop_angle for each in (after, model)]
     assert told[0] == pytest.approx(told[1], abs=0.01)
-    (doubt,) = after.belief().doubts
-    assert doubt.number == 4
+    (outlier,) = after.belief().outliers
+    assert outlier.number == 4
 
 
 def test_leaving_a_bend_out_is_folding_without_it(shop):
     bends = shop.many(8)
     wrong = shop.bend(60.0, 3.0)
     amended = shop.model().learn([*bends[:4], *bends[4:]])
-    assert shop.model().learn([*bends[:4], wrong, *bends[4:]]).belief().doubts
-    assert not amended.belief().doubts
+    assert shop.model().learn([*bends[:4], wrong, *bends[4:]]).belief().outliers
+    assert not amended.belief().outliers
 
 
 def test_a_die_set_anew_is_followed_within_a_few_bends(shop):
@@ -215,7 +215,7 @@ def test_knowledge_is_kept_bit_for_bit(shop):
     again = Knowledge.load(known.dump())
     assert again.dump() == known.dump()
     assert (again.cov == known.cov).all()
-    assert again.doubts == known.doubts
+    assert again.outliers == known.outliers
     assert again.stopping == known.stopping
 
 
