@@ -131,6 +131,36 @@ def test_an_odd_reading_says_how_it_is_kept(known_hit: tuple[OpenBend, Springbac
     assert "'measured 80!' to keep it" in bends.not_so(known_hit[0], 80.0, known_hit[1])
 
 
+@pytest.mark.parametrize("before", ["rest", "measured"])
+def test_after_a_lost_hit_no_reading_far_below_what_the_tube_had_is_taken_unasked(
+    known_hit: tuple[OpenBend, Springback], before: str
+) -> None:
+    bend, known = known_hit
+    if before == "measured":
+        bend = replace(bends.measured(bend, 84.3, known), unsure=frozenset((0,)))
+    lost = bends.lost_hit(bends.next_hit(bend, known))
+    told = bends.not_so(lost, 35.0, known)
+    assert "no press unbends it" in told
+    assert "'measured 35!' to keep it" in told
+    assert bends.not_so(lost, 84.0, known) == ""
+    assert bends.not_so(lost, 95.0, known) == ""
+
+
+def test_where_a_fault_hid_the_peak_the_rest_still_tells_what_the_tube_has(
+    known_hit: tuple[OpenBend, Springback],
+) -> None:
+    hidden = replace(known_hit[0], unsure=frozenset((0,)))
+    assert "no press unbends it" in bends.not_so(hidden, 35.0, known_hit[1])
+    assert bends.not_so(hidden, 83.5, known_hit[1]) == ""
+
+
+def test_a_first_hit_that_was_lost_leaves_any_reading_to_the_person(
+    known_hit: tuple[OpenBend, Springback],
+) -> None:
+    lost = bends.lost_hit(replace(known_hit[0], hits=(), verdict=None))
+    assert bends.not_so(lost, 35.0, known_hit[1]) == ""
+
+
 def test_a_bend_moved_by_planning_anew_is_aimed_there_and_judged_by_the_drawing(
     known_hit: tuple[OpenBend, Springback],
 ) -> None:

@@ -27,6 +27,8 @@ ODD_SDS, ODD_DEG = 6.0, 3.0
 """A reading that many standard deviations, and so far, off what the arm says is asked about."""
 BEYOND_DEG = 3.0
 """A tube bent further than its arm went by more than this was not measured right."""
+SLACK_SD_DEG = 1.0
+"""A die's slack may be so far from what is believed of it, 1 sd."""
 HIDDEN = "a peak is not known: a fault hid the arm"
 STOPPED = "the bench stopped in mid-hit"
 
@@ -196,16 +198,15 @@ def not_so(bend: OpenBend, angle: float, model: Model) -> str:
     that is far from what the arm says was perhaps misread or mistyped.
     """
     last = bend.hits[-1]
-    if not bend.sure and last.rest is None:
-        return ""
-    most = last.rest if not bend.sure and last.rest is not None else last.peak
-    if angle > most + BEYOND_DEG:
-        told = f"the tube can't be bent to {angle:g} degrees: the arm stood at {most:.1f}"
-        inside = 180.0 - angle
-        if abs(inside - (last.rest or last.peak)) <= 3.0 * BEYOND_DEG:
-            return f"{told}; for {angle:g} degrees between the legs say 'measured {inside:g}'"
-        return f"{told}; give how far the tube's direction changes, as in 'measured {most:.0f}'"
-    return _odd(bend, angle, model) if bend.sure else ""
+    if bend.sure or last.rest is not None:
+        most = last.peak if bend.sure or last.rest is None else last.rest
+        if angle > most + BEYOND_DEG:
+            told = f"the tube can't be bent to {angle:g} degrees: the arm stood at {most:.1f}"
+            inside = 180.0 - angle
+            if abs(inside - (last.rest or last.peak)) <= 3.0 * BEYOND_DEG:
+                return f"{told}; for {angle:g} degrees between the legs say 'measured {inside:g}'"
+            return f"{told}; give how far the tube's direction changes, as in 'measured {most:.0f}'"
+    return _odd(bend, angle, model) if bend.sure else _unbent(bend, angle, model)
 
 
 def _odd(bend: OpenBend, angle: float, model: Model) -> str:
@@ -213,7 +214,7 @@ def _odd(bend: OpenBend, angle: float, model: Model) -> str:
     aim = judged(replace(bend, hits=(*bend.hits[:-1], _unmeasured(bend.hits[-1]))), model).verdict
     if aim is None:
         return ""
-    far = max(ODD_SDS * math.hypot(aim.sd, PROTRACTOR_SD_DEG), ODD_DEG)
+    far = _far(aim.sd)
     if abs(angle - aim.bend_angle) <= far:
         return ""
     told = f"{angle:g}? The arm says {aim.bend_angle:.1f} ±{aim.sd:.1f}"
@@ -223,6 +224,41 @@ def _odd(bend: OpenBend, angle: float, model: Model) -> str:
                 f"{told}: say 'measured {meant:g}' if that was meant, 'measured {angle:g}!' if not"
             )
     return f"{told}: measure again, or say 'measured {angle:g}!' to keep it"
+
+
+def _unbent(bend: OpenBend, angle: float, model: Model) -> str:
+    """Say what is odd about an angle measured after a hit that nobody saw whole.
+
+    No press unbends a tube: it is bent at least as far as the hits before left it, and as far as
+    the arm came to rest on it.
+    """
+    least = [
+        (each.measured, PROTRACTOR_SD_DEG) for each in bend.hits[:-1] if each.measured is not None
+    ]
+    rests = [each.rest for each in bend.hits if each.rest is not None]
+    if rests:
+        least.append((rests[-1] - model.slack_deg(), SLACK_SD_DEG))
+    seen = [number for number in range(len(bend.hits)) if number not in bend.unsure]
+    if seen:
+        unsure = frozenset(each for each in bend.unsure if each < seen[-1])
+        hits = bend.hits[: seen[-1] + 1]
+        aim = judged(replace(bend, hits=hits, unsure=unsure, read_again=None), model).verdict
+        if aim is not None:
+            least.append((aim.bend_angle, aim.sd))
+    if not least:
+        return ""
+    stood, sd = max(least)
+    if angle >= stood - _far(sd):
+        return ""
+    return (
+        f"{angle:g}? The tube was bent to {stood:.1f} ±{sd:.1f} before, and no press unbends it: "
+        f"measure again, or say 'measured {angle:g}!' to keep it"
+    )
+
+
+def _far(sd: float) -> float:
+    """Give how far off a reading is asked about, of an angle known to within ``sd``."""
+    return max(ODD_SDS * math.hypot(sd, PROTRACTOR_SD_DEG), ODD_DEG)
 
 
 def _unmeasured(hit: HitRecord) -> HitRecord:
