@@ -159,6 +159,18 @@ def test_a_stroke_that_ends_with_a_bump_is_no_release_and_leaves_no_peak(over: f
     assert rested.rest == pytest.approx(28.0, abs=0.05)
 
 
+@pytest.mark.parametrize(("falls", "seconds"), [(0.5, 0.6), (0.6, 0.5), (0.5, 0.8)])
+def test_a_little_springback_straight_after_a_stroke_is_told_within_a_second_of_standing(
+    falls: float, seconds: float
+) -> None:
+    legs = (ZERO, UP, (35.0 - falls, seconds, 0.01), (35.0 - falls, 1.0, 0.01))
+    peaked, rested = followed(arm(*legs))[1]
+    assert isinstance(peaked, Peaked)
+    assert isinstance(rested, Rested)
+    assert rested.peak == pytest.approx(35.0, abs=0.06)
+    assert rested.rest == pytest.approx(35.0 - falls, abs=0.05)
+
+
 def test_what_comes_down_and_stands_where_it_stood_was_no_release() -> None:
     jolt = [0.0] * round((0.7 + 4.0 + 0.6) * HZ) + [-0.5] * round(0.15 * HZ)
     track, happened = followed(arm(ZERO, UP, STILL, (35.0, 1.5, 0.02), off=jolt))

@@ -41,6 +41,10 @@ SINK_MOST_DEG = 0.6
 LEAK_DPS = 0.12
 BUMP_DEG = 0.8
 """A stroke ends with a bump that takes the reading so far past where the arm comes to stand."""
+KNOCK_S = 0.3
+"""and comes back sooner than that; what takes longer to come down was let off,"""
+LET_OFF_DEG = 0.35
+"""if it has come down so far."""
 LEAST_SPRINGBACK_DEG = 0.15
 """An arm that comes to stand no further below its peak is still under load."""
 NEAR = 1.0 / 3.0
@@ -80,6 +84,8 @@ class Track(msgspec.Struct, frozen=True):
     """The reading that was surely highest: twice its noise taken off, no other was higher."""
     highest_noise: float = 0.0
     """Its noise."""
+    highest_at: float = 0.0
+    """When it was read."""
     stood_there: bool = False
     """The arm has stood at the highest: no bump of a stroke's end is in it."""
     sunk: float = 0.0
@@ -350,6 +356,9 @@ def _loaded(track: Track, reading: ArmEstimate) -> tuple[Track, Happening | None
         bump = _bump(track)
         return _replace(track, phase="releasing", peak_sd=reading.sd_deg, bump=bump), peaked
     noise, still = track.shaken, track.standstill.lasts(HOLD_WINDOW_S)
+    if still and _stands_let_off(track):
+        peaked = Peaked(track.peak, sure=track.sure)
+        return _replace(track, phase="releasing", peak_sd=reading.sd_deg, bump=0.0), peaked
     if still:
         track = _stands(track, reading.noise_deg)
     above = track.held is not None and track.arm > track.held + DROP_DEG
@@ -357,7 +366,13 @@ def _loaded(track: Track, reading: ArmEstimate) -> tuple[Track, Happening | None
     jolted = above and not _lasted(track.above_since, reading.t, ABOVE_S)
     if not jolted and track.arm - 2.0 * noise > track.highest - 2.0 * track.highest_noise:
         there = track.stood_there and not above
-        track = _replace(track, highest=track.arm, highest_noise=noise, stood_there=there)
+        track = _replace(
+            track,
+            highest=track.arm,
+            highest_noise=noise,
+            highest_at=reading.t,
+            stood_there=there,
+        )
     if track.unsure_below is not None and track.arm > track.unsure_below:
         track = _replace(track, unsure_below=None)
     return _replace(track, phase="holding" if still else "bending"), None
@@ -373,6 +388,16 @@ def _stands(track: Track, noise: float) -> Track:
     if track.highest <= mean:
         return _replace(track, held=held, stood_there=True)
     return _replace(track, held=held, highest=held, highest_noise=noise, stood_there=True)
+
+
+def _stands_let_off(track: Track) -> bool:
+    """Say whether the arm stands as after a release straight from the stroke, of little springback.
+
+    It is no further below its peak than a stroke's bump may reach, but took longer to come down.
+    """
+    if _bump(track) == 0.0 or track.standstill.since - track.highest_at < KNOCK_S:
+        return False
+    return track.peak - 2.0 * track.highest_noise - track.standstill.mean > LET_OFF_DEG
 
 
 def _bump(track: Track) -> float:
