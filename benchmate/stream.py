@@ -63,13 +63,20 @@ class Target(_Event, frozen=True, kw_only=True):
     turn: float | None = None
     """The turn before this bend [deg]."""
     changed: tuple[str, ...] = ()
-    """What planning the part anew from what is bent has changed and why, a sentence each."""
+    """What planning the part anew from what is bent has changed and why, a sentence each; before
+    the first bend of a further tube, what is marked otherwise than on the tube before."""
     drawn_angle: float | None = None
     """The drawing's bend angle, where ``bend_angle`` is what planning anew made of it."""
     undone: str = ""
     """One plain sentence when this target is here because a step was taken back, else empty."""
     zero_at: float | None = None
     """Arm angle that zero is to be taken at: the rest of a tube that is bent already. None: 0."""
+    tube: int = 1
+    """Which of the job's tubes this is, counting those that came out good."""
+    tubes: int = 1
+    """How many of the part are to be made; 1 where the job counts none."""
+    scrapped: int = 0
+    """Tubes of this job that came out as scrap before this one."""
 
 
 class Reading(_Event, frozen=True, kw_only=True):
@@ -208,7 +215,7 @@ class Command(msgspec.Struct, frozen=True):
 
 BEND_COMMANDS = (
     *("zero", "next", "again", "measured", "bite", "skip", "undo", "quit"),
-    *("turned", "marked", "taped", "go_on", "new"),
+    *("turned", "marked", "taped", "go_on", "new", "scrap"),
 )
 SWING_COMMANDS = ("begin", "end", "quit")
 TURN_COMMANDS = (*SWING_COMMANDS, "measured")

@@ -3,7 +3,6 @@
 import argparse
 import json
 import sys
-from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -15,6 +14,7 @@ from benchmate.wording import printable
 if TYPE_CHECKING:
     from benchmate.shop import Shop
     from benchmate.shop.parts import Job
+    from benchmate.store.tubes_made import TubesMade
 
 _WIDE, _HIGH = 30, 6
 
@@ -26,6 +26,7 @@ class Listed:
     name: str
     job: "Job | None"
     made: int
+    scrapped: int
     stops: tuple[str, ...]
     """Sentences; none: it is ready to bend."""
 
@@ -55,20 +56,17 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
-def _made(args: argparse.Namespace) -> Mapping[str, int]:
-    """Count the tubes of each job in the log: a job is made as often as its last bend."""
+def _made(args: argparse.Namespace) -> "Mapping[str, TubesMade]":
     from benchmate.store import Log
+    from benchmate.store.tubes_made import tubes_made
 
-    bends: dict[str, Counter[int]] = {}
     with Log.open(places.store_file(args.store)) as log:
-        for logged in log.bends(simulated=False, traces=False):
-            record = logged.record
-            bends.setdefault(record.job, Counter())[record.bend] += 1
-    return {job: counts[max(counts)] if counts else 0 for job, counts in bends.items()}
+        return tubes_made(log)
 
 
-def _jobs(shop: "Shop", made: Mapping[str, int]) -> list[Listed]:
+def _jobs(shop: "Shop", made: "Mapping[str, TubesMade]") -> list[Listed]:
     from benchmate.layout.plan import centreline_of
+    from benchmate.store.tubes_made import TubesMade
 
     found = []
     for name, job in shop.jobs.items():
@@ -81,18 +79,15 @@ def _jobs(shop: "Shop", made: Mapping[str, int]) -> list[Listed]:
                 stops = (f"die {die.die} bends to {die.max_angle_deg:g} deg, not {max(too_far):g}",)
         except BenchmateError as error:
             stops = (str(error).splitlines()[0],)
-        found.append(Listed(name, job, _of_part(job, made.get(name, 0)), stops))
+        tubes = made.get(name, TubesMade())
+        found.append(Listed(name, job, tubes.made, tubes.scrapped, stops))
     files = {str(shop.path / "jobs" / f"{name}.yaml"): name for name in _written(shop)}
     broken: dict[str, list[str]] = {}
     for problem in shop.problems:
         if problem.file in files and files[problem.file] not in shop.jobs:
             broken.setdefault(files[problem.file], []).append(": ".join(problem.parts()[1:]))
-    found += [Listed(name, None, 0, tuple(says)) for name, says in broken.items()]
+    found += [Listed(name, None, 0, 0, tuple(says)) for name, says in broken.items()]
     return sorted(found, key=lambda each: each.name)
-
-
-def _of_part(job: "Job", made: int) -> int:
-    return min(made, job.count) if job.count > 1 else made
 
 
 def _written(shop: "Shop") -> list[str]:
@@ -104,9 +99,10 @@ def _state(listed: Listed) -> str:
     if listed.stops:
         return "can't be bent"
     count = listed.job.count if listed.job is not None else 1
+    scrapped = f", {listed.scrapped} scrapped" if listed.scrapped else ""
     if count == 1:
-        return f"made {listed.made}" if listed.made else "to make"
-    return f"made {listed.made} of {count}"
+        return (f"made {listed.made}" if listed.made else "to make") + scrapped
+    return f"made {listed.made} of {count}{scrapped}"
 
 
 def _lines(shop: "Shop", jobs: list[Listed], *, drawn: bool) -> list[str]:
@@ -190,6 +186,7 @@ def _plain(shop: "Shop", jobs: list[Listed]) -> dict[str, Any]:
                 "die": each.job.die if each.job is not None else None,
                 "count": each.job.count if each.job is not None else None,
                 "made": each.made,
+                "scrapped": each.scrapped,
                 "ready": not each.stops,
                 "stops": list(each.stops),
             }

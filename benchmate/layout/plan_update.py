@@ -1,8 +1,9 @@
 """The plan carried on from what is bent: new marks, turns, stop angles, and the words for it."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 from benchmate.layout.as_bent import AsBent
 from benchmate.layout.distances import Distance, with_distances
@@ -90,6 +91,28 @@ def update_plan(
         told = (*told, f"not to be recovered by the bends to come: the end stays {lost}")
     told = (doubt, *told) if doubt else told
     return PlanUpdate(plan=plan, replanned=replanned, told=told, doubt=doubt, lost=lost)
+
+
+def since_last_tube(last: Mapping[str, Any], plan: Plan, unit: LengthUnit) -> tuple[str, ...]:
+    """Say what to cut and mark otherwise than on the tube before, a sentence each; () for nothing.
+
+    ``last`` is the plan that the tube before was marked by, as its run keeps it; one of another
+    part says nothing.
+    """
+    were = last.get("bends", ())
+    if [each["bend_angle"] for each in were] != [each.bend_angle_deg for each in plan.bends]:
+        return ()
+    said = []
+    before, after = (
+        show_on_tape(length, unit) for length in (last["cut_length_mm"], plan.cut_length_mm)
+    )
+    if abs(plan.cut_length_mm - last["cut_length_mm"]) > TELL_MM and before != after:
+        said.append(f"cut {after}, was {before}")
+    for was, now in zip(were, plan.bends, strict=True):
+        marked = replace(now, mark_mm=was["mark_mm"], turn_deg=was["turn_deg"])
+        if change := _change(marked, now, unit):
+            said.append(f"bend {now.bend}: {change}")
+    return tuple(said)
 
 
 def _told(

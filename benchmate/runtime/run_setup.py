@@ -4,7 +4,7 @@ import math
 import time
 import uuid
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +17,7 @@ from benchmate.layout.as_bent import AsBent
 from benchmate.layout.distances import Distance
 from benchmate.layout.parameters import TrialFound
 from benchmate.layout.plan import Plan, SpringbackModel, is_laid_out, plan_job
-from benchmate.layout.plan_update import PlanUpdate, update_plan
+from benchmate.layout.plan_update import PlanUpdate, since_last_tube, update_plan
 from benchmate.runtime.hardware import caution
 from benchmate.runtime.trial_store import found_for
 from benchmate.shop import Shop
@@ -26,6 +26,7 @@ from benchmate.springback import Springback
 from benchmate.store import Log, LoggedRun, RunRecord, Store
 from benchmate.store.learning import learned_as_of, model_for
 from benchmate.store.timestamps import boot_id
+from benchmate.store.tubes_made import TubesMade, tubes_made
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,6 +47,8 @@ class RunSetup:
     simulated: bool
     seed: int
     """Of the simulated bench."""
+    tubes: TubesMade = field(default_factory=TubesMade)
+    """The job's tubes before this one."""
 
 
 def new_run(setup: RunSetup, store: Path, writer: Store, sensor: Mapping[str, Any]) -> Run:
@@ -78,6 +81,7 @@ def setup_for(
     die, tube = shop.die(job.die), shop.tube(job.tube)
     with Log.open(store) as log:
         found = found_for(log, die, tube)
+        tubes = _tubes(log, job, simulated=seed is not None)
     return RunSetup(
         bench=shop.bench,
         die=die,
@@ -89,7 +93,24 @@ def setup_for(
         caution=caution,
         simulated=seed is not None,
         seed=seed or 0,
+        tubes=tubes,
     )
+
+
+def _tubes(log: Log, job: Job, *, simulated: bool) -> TubesMade:
+    return tubes_made(log, job.job, simulated=simulated).get(job.job, TubesMade())
+
+
+def another_tube(
+    setup: RunSetup, store: Path, writer: Store, sensor: Mapping[str, Any]
+) -> Run | None:
+    """Give the run of the job's next tube, with what the last one taught; None: all are made."""
+    with Log.open(store) as log:
+        tubes = _tubes(log, setup.job, simulated=setup.simulated)
+    more = setup.job.count > 1 and tubes.made < setup.job.count
+    if not (more or tubes.last_dropped):
+        return None
+    return new_run(replace(setup, tubes=tubes, first_bend=1), store, writer, sensor)
 
 
 def unfinished_run(
@@ -114,7 +135,7 @@ def unfinished_run(
             if each.record.run == record.run_id
         }
     model = Springback(was.bench, was.die, was.tube, was.job.lot, knowledge)
-    was = replace(was, caution=setup.caution)
+    was = replace(was, caution=setup.caution, tubes=setup.tubes)
     task, learned = _task(was, model, record.run_id, record.learned_to, sensor)
     entries = [journal.read(each.kind, each.payload) for each in kept.inputs]
     return UnfinishedRun(
@@ -172,6 +193,10 @@ def _task(
         sensor=dict(sensor),
         job_file=msgspec.to_builtins(job),
         plan=_as_marked(plan, setup),
+        tube_number=setup.tubes.made + 1,
+        tubes=job.count,
+        scrapped=setup.tubes.scrapped,
+        since_last_tube=since_last_tube(setup.tubes.last_plan, plan, job.unit or bench.unit),
         learned_to=learned_to,
     )
     return task, model

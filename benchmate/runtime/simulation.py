@@ -41,15 +41,17 @@ class Hand:
     def __init__(self, world: SimBench) -> None:
         self._world = world
         self._bend = 0
+        self._tube = (0, 0)
         self._pumping = False
 
     def hear(self, event: stream.Event, now: float) -> None:  # noqa: ARG002 - a Person's shape
         """Follow the job along the tube, and pump gently when the cue says slow."""
         match event:
-            case stream.Target(bend=bend):
-                if self._bend and bend != self._bend:
+            case stream.Target(bend=bend, tube=tube, scrapped=scrapped):
+                same_tube = (tube, scrapped) == self._tube
+                if self._bend and same_tube and bend != self._bend:
                     self._world.next_place()
-                self._bend = bend
+                self._bend, self._tube = bend, (tube, scrapped)
             case stream.Reading(cue=cue):
                 self._world.pace = "slow" if cue in ("slow", "stop", "over") else "normal"
             case _:

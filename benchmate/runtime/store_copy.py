@@ -42,6 +42,10 @@ class StoreCopy:
                 self._hindered(failure)
         return self._said
 
+    def falls_due(self) -> None:
+        """Have the copy made by whoever asks next: the bench's own loop mustn't wait for a disk."""
+        self._again_at = self._clock.now()
+
     def make(self) -> None:
         """Bring the copy up to date; what hinders it is said, and tried again later."""
         if self._folder is None:

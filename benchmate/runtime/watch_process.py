@@ -2,7 +2,7 @@
 
 import threading
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import IO, Any, Literal
 
@@ -11,7 +11,7 @@ from benchmate.bench.estimation import estimated
 from benchmate.bench.event_loop import EventLoop, Keep, WhenKept, read_commands
 from benchmate.bench.inputs import Asked, Closed, Durable, Notice
 from benchmate.bench.pins import Pins
-from benchmate.bench.session import Row, Session, Told, UnfinishedRun
+from benchmate.bench.session import Row, Run, Session, Told, UnfinishedRun
 from benchmate.bench.session.bend import row as bend_row
 from benchmate.bench.supply import SupplyWatch
 from benchmate.bench.writers import LineWriter
@@ -24,7 +24,13 @@ from benchmate.runtime.hardware import (
     real_hardware,
     simulated_hardware,
 )
-from benchmate.runtime.run_setup import RunSetup, new_run, setup_for, unfinished_run
+from benchmate.runtime.run_setup import (
+    RunSetup,
+    another_tube,
+    new_run,
+    setup_for,
+    unfinished_run,
+)
 from benchmate.runtime.shutdown_signals import end_on_signals
 from benchmate.runtime.simulation import Hand, Person, PersonThread, learned_sensor, worked_by_hand
 from benchmate.runtime.store_copy import StoreCopy
@@ -147,7 +153,8 @@ def _live(wish: WatchRequest, lines: IO[str], writer: Callable[[Callable[[], Non
     out = writer(lambda: ended[0].put(Closed(clock.now())) if ended else None)
     learned = _sensor(wish, out)
     with Store.open(wish.store, clock) as store:
-        opened = _opened(wish, rig, learned, store, clock)
+        copied = StoreCopy(wish.store, bench, clock)
+        opened = _opened(wish, rig, learned, store, clock, part_done=copied.falls_due)
         session = opened.session
         person: PersonThread | None = None
         hand: Hand | None = None
@@ -183,7 +190,6 @@ def _live(wish: WatchRequest, lines: IO[str], writer: Callable[[Callable[[], Non
             live.put(Asked(clock.now(), stream.Command(word)))
         # A rehearsal touches no pins: the real bench may be in use beside it.
         pins = Pins(Signals() if wish.simulate else bench.signals, live.press)
-        copied = StoreCopy(wish.store, bench, clock)
         voltage = _tells_nothing if wish.simulate else Voltage()
         watches = (
             SupplyWatch(voltage, clock, live.put),
@@ -268,23 +274,33 @@ class _Opened:
     answers: tuple[str, ...]
     """What answers the question about the unfinished part beforehand."""
     world: SimBench | None
-    _stands: bool = False
+    _in_bench: str = ""
+    """The run whose tube the simulated bench holds."""
 
     def set_up(self, event: stream.Event) -> None:
         """Have the simulated bench stand as the run's tube did, before its first target is told."""
-        if self.world is None or self._stands or not isinstance(event, stream.Target):
-            return
-        self._stands = True
-        self.world.load(self.setup.die, self.setup.tube, self.setup.job.lot)
         run = self.session.state.run
+        if self.world is None or not isinstance(event, stream.Target):
+            return
+        if self._in_bench == run.task.run_id:
+            return
+        self._in_bench = run.task.run_id
+        self.world.load(self.setup.die, self.setup.tube, self.setup.job.lot)
         if run.sitting > 1:
             peaks = [hit.peak for hit in run.bend.hits]
             self.world.stand(run.bend.number - run.task.first_bend, peaks)
 
 
 def _opened(
-    wish: WatchRequest, rig: Hardware, learned: AlignedSensor, store: Store, clock: Clock
+    wish: WatchRequest,
+    rig: Hardware,
+    learned: AlignedSensor,
+    store: Store,
+    clock: Clock,
+    *,
+    part_done: Callable[[], None] = lambda: None,
 ) -> _Opened:
+    """Open the session; ``part_done`` is called after each tube that another follows."""
     seed = wish.seed if wish.simulate else None
     setup = setup_for(
         wish.shop,
@@ -297,10 +313,20 @@ def _opened(
     )
     sensor = _sensor_facts(rig, learned)
     unfinished = unfinished_run(setup, wish.store, sensor, clock)
-    run = new_run(setup, wish.store, store, sensor)
+    # Whoever begins a new tube leaves the unfinished one as scrap.
+    left = int(unfinished is not None)
+    tubes = replace(setup.tubes, scrapped=setup.tubes.scrapped + left)
+    run = new_run(replace(setup, tubes=tubes), wish.store, store, sensor)
     check(run.task.record(), bend_row(run.bend, run.task))
     answers = _answers(wish, unfinished)
-    return _Opened(Session(run, unfinished), setup, unfinished, answers, rig.world)
+
+    def another() -> Run | None:
+        following = another_tube(setup, wish.store, store, sensor)
+        if following is not None:
+            part_done()
+        return following
+
+    return _Opened(Session(run, unfinished, another), setup, unfinished, answers, rig.world)
 
 
 def _answers(wish: WatchRequest, unfinished: UnfinishedRun | None) -> tuple[str, ...]:

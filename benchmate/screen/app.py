@@ -197,9 +197,11 @@ class BenchApp(LiveApp):
 
     def action_changes(self) -> None:
         """Show what working the part out again from the bends made has changed."""
-        changed = self.state.target.changed if self.state.target is not None else ()
-        if changed:
-            self._lay_over(TextPage(partial(change_lines, changed), rehearsal=self._rehearsal))
+        target = self.state.target
+        if target is not None and target.changed:
+            further = target.bend == 1
+            lines = partial(change_lines, target.changed, further=further)
+            self._lay_over(TextPage(lines, rehearsal=self._rehearsal))
 
     def action_part(self) -> None:
         """Show the part, as bent so far over as planned; not while the tube is under load."""

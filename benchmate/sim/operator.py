@@ -45,6 +45,8 @@ class Operator:
         self._stop_mean_deg, self._stop_sd_deg = stop_mean_deg, stop_sd_deg
         self._protractor = protractor
         self._bend = 0
+        self._tube = (0, 0)
+        """Number of the tube, and how many were scrap before it."""
         self._hits = 0
         self._wanted: Hand = "off"
         self._wanted_since = 0.0
@@ -101,9 +103,10 @@ class Operator:
         return (*self._zero(now), *self._answer(now), *self._insist(now))
 
     def _take_target(self, target: Target) -> None:
-        if self._bend and target.bend != self._bend:
+        tube = (target.tube, target.scrapped)
+        if self._bend and tube == self._tube and target.bend != self._bend:
             self._place_due = True
-        self._bend = target.bend
+        self._bend, self._tube = target.bend, tube
         self._hits += 1
         self._verdict, self._measured = None, False
         self._stopped_at = self._opened_at = None

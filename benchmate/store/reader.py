@@ -160,6 +160,15 @@ class Log:
         pages = (found[at : at + _PAGE] for at in range(0, len(found), _PAGE))
         return tuple(itertools.chain.from_iterable(map(self._with_inputs, pages)))
 
+    def over_bent_runs(self, *, simulated: bool) -> frozenset[str]:
+        """Name the runs that have a bend which stands in the log as over-bent."""
+        found = self._rows(
+            "SELECT DISTINCT run FROM bend WHERE verdict = 'over' AND NOT withdrawn"  # noqa: S608 - our own columns
+            f" AND simulated = :simulated AND {_NEWEST}",
+            {"simulated": simulated, "until": 2**62},
+        )
+        return frozenset(str(row["run"]) for row in found)
+
     def inputs_kept(self) -> int:
         """Give how many inputs of runs there are, those of ways that don't count among them."""
         (row,) = self._rows("SELECT count(*) AS many FROM run_input", {}) or ({"many": 0},)

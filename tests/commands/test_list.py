@@ -60,3 +60,24 @@ def test_one_cut_list_for_all_that_is_to_be_made(shop: Path, capsys):
     # A knee takes 680 mm: eight from a bar, and the ninth from a second one.
     assert "e235-25x2: 2 bars of 6000.0 mm, saw's kerf 2.0 mm" in said
     assert "e355-25x2.5: 1 piece; write the tube's stock length for a cut list" in said
+
+
+def test_scrapped_tubes_are_told_apart_from_those_made(shop: Path, capsys, monkeypatch):
+    from benchmate.store import tubes_made
+
+    monkeypatch.setattr(
+        tubes_made,
+        "tubes_made",
+        lambda _log: {"trellis-knee": tubes_made.TubesMade(made=2, scrapped=1)},
+    )
+    knee = shop / "jobs" / "trellis-knee.yaml"
+    knee.write_text(knee.read_text() + "count: 5\n")
+    assert listed(shop, "--plain") == 0
+    assert "trellis-knee         made 2 of 5, 1 scrapped" in capsys.readouterr().out
+    listed(shop, "--json")
+    (job,) = (
+        each
+        for each in json.loads(capsys.readouterr().out)["jobs"]
+        if each["job"] == "trellis-knee"
+    )
+    assert (job["made"], job["scrapped"], job["count"]) == (2, 1, 5)

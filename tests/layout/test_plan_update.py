@@ -8,7 +8,7 @@ import pytest
 from benchmate.layout.as_bent import AsBent
 from benchmate.layout.centreline import points
 from benchmate.layout.plan import SpringbackModel, plan_job
-from benchmate.layout.plan_update import update_plan
+from benchmate.layout.plan_update import since_last_tube, update_plan
 from benchmate.shop.parts import Die, Job, JobBend, Tube
 
 JOB = Job(
@@ -149,3 +149,30 @@ def test_what_held_angles_leave_at_the_end_is_said(
         first, [AsBent(angle_deg=86.0)], (die, tube, model), angles_within_deg=0.25
     ).told
     assert told[-1].startswith("not to be recovered by the bends to come: the end stays")
+
+
+def test_what_is_marked_otherwise_than_on_the_last_tube_is_said_with_both_values(
+    die: Die, tube: Tube, model: SpringbackModel
+) -> None:
+    plan = plan_job(JOB, die, tube, model)
+    same = {
+        "cut_length_mm": plan.cut_length_mm,
+        "bends": [
+            {"bend_angle": each.bend_angle_deg, "mark_mm": each.mark_mm, "turn_deg": each.turn_deg}
+            for each in plan.bends
+        ],
+    }
+    assert since_last_tube(same, plan, "mm") == ()
+    assert since_last_tube({}, plan, "mm") == ()
+    second = plan.bends[1].mark_mm
+    moved = msgspec.to_builtins(same)
+    moved["bends"][1]["mark_mm"] = second - 5.0
+    moved["cut_length_mm"] += 3.0
+    cut, bend = since_last_tube(moved, plan, "mm")
+    assert cut == f"cut {plan.cut_length_mm:.0f} mm, was {plan.cut_length_mm + 3.0:.0f} mm"
+    assert bend == (
+        f"bend 2: mark {second:.0f} mm, was {second - 5.0:.0f} mm: 5 mm further from the first end"
+    )
+    other = msgspec.to_builtins(same)
+    other["bends"][0]["bend_angle"] = 30.0
+    assert since_last_tube(other, plan, "mm") == ()

@@ -32,11 +32,21 @@ def target(run: Run, advice: str = "", undone: str = "") -> stream.Target:
         advice=advice or target.advice,
         mark=None if place is None else place.mark_mm,
         turn=None if place is None else place.turn_deg,
-        changed=run.plan.told,
+        changed=_changed(run),
         drawn_angle=bend.drawn,
         undone=undone,
         zero_at=run.zero_at,
+        tube=run.task.tube_number,
+        tubes=run.task.tubes,
+        scrapped=run.task.scrapped,
     )
+
+
+def _changed(run: Run) -> tuple[str, ...]:
+    """Give what planning anew has changed; before anything is bent, since the tube before."""
+    if run.plan.told or run.done or run.bend.hits:
+        return run.plan.told
+    return run.task.since_last_tube
 
 
 def verdict(bend: OpenBend, taken: str = "", advice: str = "") -> stream.Verdict:

@@ -77,6 +77,26 @@ def opened(run: Run, unfinished: UnfinishedRun | None = None) -> tuple[State, tu
     return at_work.result()
 
 
+def carried_on(state: State, run: Run) -> tuple[State, tuple[Output, ...]]:
+    """Begin the next tube's run where a finished session left off: faults and advice stand."""
+    arm = ArmMotion(Track(run.task.follows_tube))
+    if state.faults.blind:
+        arm, _ = arms.marked(arm, LostArm())
+    at_work = _Reduction(
+        State(
+            run=run,
+            arm=arm,
+            faults=replace(state.faults, of_hit=()),
+            advice=state.advice,
+            copy_advice=state.copy_advice,
+            heard=state.heard,
+            seen=state.seen,
+        )
+    )
+    at_work.begin()
+    return at_work.result()
+
+
 def reduce(state: State, given: Input) -> tuple[State, tuple[Output, ...]]:
     """Take one input; give the next state and what comes of it, in order."""
     at_work = _Reduction(state)
@@ -285,12 +305,14 @@ class _Reduction:
                 self._place(command)
             case "bite":
                 self._bite()
-            case "skip" | "undo" if self._track.in_hit:
+            case "skip" | "undo" | "scrap" if self._track.in_hit:
                 self._refuse(f"'{command.word}' is for between hits; release the tube first")
             case "skip":
                 self._go_on_with(journal.Skipped())
             case "undo":
                 self._undo()
+            case "scrap":
+                self._scrap()
             case "quit":
                 self._set(ending=True)
             case "go_on" | "new" as word:
@@ -426,6 +448,14 @@ class _Reduction:
             return
         self._move(NewBend(), anew=True)
         self._tell_target(self._first_advice())
+
+    def _scrap(self) -> None:
+        """Leave this tube as scrap; whoever runs the session begins another."""
+        if not (self._run.done or self._run.bend.hits):
+            self._refuse("nothing is bent of this tube yet: put another one in, and go on")
+            return
+        self._enter(journal.Dropped())
+        self._set(arm=arms.left(self._state.arm), ending=True)
 
     def _undo(self) -> None:
         """Go back to how all stood before the last step, in the log by a new row."""

@@ -1,14 +1,15 @@
 """Where the state of a session is kept, and the traces of its bends."""
 
+from collections.abc import Callable
 from dataclasses import replace
 from typing import TypeAlias
 
 from benchmate import stream
-from benchmate.bench.inputs import Input
+from benchmate.bench.inputs import Asked, Closed, Input
 from benchmate.bench.motion.trace import Recorder
 from benchmate.bench.session.arm import MarkSet, ReadingSeen, SegmentBegun
 from benchmate.bench.session.outbox import Row
-from benchmate.bench.session.reduce import Output, opened, reduce
+from benchmate.bench.session.reduce import Output, carried_on, opened, reduce
 from benchmate.bench.session.run import Run
 from benchmate.bench.session.state import State, UnfinishedRun
 from benchmate.store.record import BendRecord
@@ -16,12 +17,28 @@ from benchmate.store.record import BendRecord
 Told: TypeAlias = stream.Event | Row
 
 
-class Session:
-    """One run of ``watch``: its state, moved on by ``reduce`` alone."""
+def _no_other() -> Run | None:
+    """Give no further tube: the run is the only one."""
+    return None
 
-    def __init__(self, run: Run, unfinished: UnfinishedRun | None = None) -> None:
-        """Begin with this run, or by asking whether to go on with the unfinished one."""
+
+class Session:
+    """One run of ``watch``, tube after tube: its state, moved on by ``reduce`` alone."""
+
+    def __init__(
+        self,
+        run: Run,
+        unfinished: UnfinishedRun | None = None,
+        another: Callable[[], Run | None] = _no_other,
+    ) -> None:
+        """Begin with this run, or by asking whether to go on with the unfinished one.
+
+        ``another`` gives the run of the next tube, once all of the one before is durable; None:
+        the job has all its tubes.
+        """
         self._state, self._said = opened(run, unfinished)
+        self._another = another
+        self._left = False
         self._traces: dict[int, Recorder] = {}
         self._at = run.bend.index
         self._traced: dict[str, tuple[float, ...]] = {}
@@ -43,7 +60,24 @@ class Session:
 
     def step(self, given: Input) -> list[Told]:
         """Take one input; give what it brings about, in order."""
+        self._left = self._left or isinstance(given, Closed)
+        self._left = self._left or (isinstance(given, Asked) and given.command.word == "quit")
         self._state, said = reduce(self._state, given)
+        return [*self._kept(said[:-1]), *self._next_tube(said[-1:])]
+
+    def _next_tube(self, last: tuple[Output, ...]) -> list[Told]:
+        """Give the last thing said; in place of ``done`` the next tube's first target, if any."""
+        state = self._state
+        if not (state.finished and state.run.over) or self._left:
+            return self._kept(last)
+        if state.failure or state.outbox.refused:
+            # A tube that isn't on record would be counted wrong from here on.
+            return self._kept(last)
+        run = self._another()
+        if run is None:
+            return self._kept(last)
+        self._state, said = carried_on(state, run)
+        self._traces, self._traced = {}, {}
         return self._kept(said)
 
     def _kept(self, said: tuple[Output, ...]) -> list[Told]:

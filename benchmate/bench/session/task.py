@@ -76,6 +76,14 @@ class Task:
     """The job as it was, as plain data."""
     plan: dict[str, Any] = field(default_factory=dict)
     """The first plan, as the tube was marked by it, as plain data."""
+    tube_number: int = 1
+    """Which tube of the job this is, counting those that came out good."""
+    tubes: int = 1
+    """How many the job wants."""
+    scrapped: int = 0
+    """How many came out as scrap before it."""
+    since_last_tube: tuple[str, ...] = ()
+    """What is marked otherwise than on the tube before, in sentences."""
     learned_to: int = 0
     """The newest row of the log that the first stop angles were learned from."""
 

@@ -249,5 +249,10 @@ def _heading(state: BenchState, room: int) -> str:
     drawn = ""
     if target.drawn_angle is not None and between(target.drawn_angle, target.bend_angle):
         drawn = f" (drawn {shown_deg(target.drawn_angle)}{DEGREE})"
-    tries = (f"{job}  {bend}{hit}  {wanted}{drawn}", f" {bend}{hit}  {wanted}{drawn}")
+    tube = f"  tube {target.tube} of {target.tubes}" if target.tubes > 1 else ""
+    tries = (
+        f"{job}{tube}  {bend}{hit}  {wanted}{drawn}",
+        f"{tube[1:]}{' ' * bool(tube)} {bend}{hit}  {wanted}{drawn}",
+        f" {bend}{hit}  {wanted}{drawn}",
+    )
     return next((text for text in tries if len(text) <= room), f" {bend}{hit}  {wanted}")

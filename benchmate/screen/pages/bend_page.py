@@ -27,6 +27,7 @@ _KEY_OF: dict[str, Key] = {
     "bite": "b",
     "skip": "s",
     "undo": "u",
+    "scrap": "X",
     "pump": "p",
     "release": "r",
 }
@@ -57,6 +58,7 @@ class BendPage(FootedScreen[None]):
         Binding("b", "say('bite')", "bite"),
         Binding("s", "say('skip')", "skip"),
         Binding("u", "say('undo')", "undo"),
+        Binding("X", "say('scrap')", "this tube is scrap: another one"),
         Binding("n", "unmeasured", "go on unmeasured, or a new part"),
         Binding("y", "insist", "the number is right"),
         Binding("p", "say('pump')", "pump on or off"),

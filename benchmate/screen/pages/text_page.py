@@ -33,6 +33,7 @@ KEYS = (
     ("i", "the sensor: angle, noise, faults"),
     ("b", "the ram is at its end: move the pin to the next hole, the tube stays; b again there"),
     ("u", "undo the last zero, verdict or logged bend"),
+    ("X", "this tube is scrap: it is counted apart, and another one is begun"),
     ("l", "day or night colours"),
     ("p, r", "in a rehearsal: pump on or off; open the valve"),
     ("q", "quit; a hit under way is finished and logged first"),
@@ -135,9 +136,13 @@ def help_lines(width: int, now: str = "") -> list[Line]:
     return [*lines, gap, head, *_items(WORDS, width), gap, *caution_lines(width)]
 
 
-def change_lines(changes: Sequence[str], width: int) -> list[Line]:
-    """Give what working the part out again has changed, a sentence each, wrapped."""
-    head: Line = ((" Worked out again from the bends made", "bold"),)
+def change_lines(changes: Sequence[str], width: int, *, further: bool = False) -> list[Line]:
+    """Give what working the part out again has changed, a sentence each, wrapped.
+
+    ``further``: nothing of this tube is bent, and they are changes since the last one.
+    """
+    why = "Changed since the last tube" if further else "Worked out again from the bends made"
+    head: Line = ((f" {why}", "bold"),)
     return [head, *_items([printable(change, 400) for change in changes], width)]
 
 

@@ -42,7 +42,21 @@ def totals(state: BenchState) -> list[str]:
         found.append(
             f"A fault hid the arm in bend {which}: what a fault has touched teaches nothing."
         )
-    return [*found, logged_words(state)]
+    return [*found, logged_words(state), *tubes_words(state)]
+
+
+def tubes_words(state: BenchState) -> list[str]:
+    """Say how many of the job's tubes are made and how many are scrap; [] for a tube alone."""
+    target = state.target
+    if target is None or target.tubes < 2:
+        return []
+    over = state.done and any(
+        seen.verdict is not None and seen.verdict.say == "over" for seen in state.bends
+    )
+    made = target.tube - 1 + (state.done and not over)
+    scrapped = target.scrapped + over
+    scrap = f", {scrapped} scrapped" if scrapped else ""
+    return [f"{made} of {target.tubes} tubes made{scrap}."]
 
 
 def logged_words(state: BenchState) -> str:

@@ -13,7 +13,7 @@ from benchmate.screen.client import Happening
 from benchmate.screen.instrument.answers import JUDGED, situation
 from benchmate.screen.state.bench_state import BenchState, after, asked_zero, leaving
 from benchmate.screen.words.cues import WORDS, Situation
-from benchmate.screen.words.sentences import due, onward_words, place_words, told
+from benchmate.screen.words.sentences import due, onward_words, place_words, told, tube_words
 from benchmate.stream import Logged, Reading, Target
 from benchmate.units import LengthUnit
 
@@ -138,8 +138,9 @@ class Speaker:
 def _target_words(state: BenchState, target: Target) -> str:
     if target.hit > 1:
         return f"Hit {target.hit}, to {target.stop_angle:.1f}."
+    tube = tube_words(target) if target.bend == 1 else ""
     return (
-        f"Bend {target.bend} of {target.bends}, {target.bend_angle:.1f} degrees."
+        f"{tube} Bend {target.bend} of {target.bends}, {target.bend_angle:.1f} degrees."
         f" {place_words(state)}"
     ).strip()
 

@@ -8,7 +8,7 @@ from benchmate.screen.text import outcome
 from benchmate.screen.words.alignment import figures, good_to
 from benchmate.screen.words.amounts import give_or_take, shown_deg, turn_seen_words
 from benchmate.screen.words.cues import CAUTIONS, CUE_WORDS, PHASE_WORDS
-from benchmate.screen.words.sentences import DETAIL, seat_words
+from benchmate.screen.words.sentences import DETAIL, seat_words, tube_words
 from benchmate.stream import (
     Aligned,
     Cleared,
@@ -98,6 +98,9 @@ def summary(state: BenchState) -> str:
 
 def _target(target: Target, unit: LengthUnit) -> list[str]:
     lines = [f"  {printable(target.undone, DETAIL)}"] if target.undone else []
+    further = target.bend == 1 and target.tube + target.scrapped > 1
+    if target.bend == 1 and target.hit == 1 and (tube := tube_words(target)):
+        lines.append(f"{tube[0].lower()}{tube[1:-1]}")
     lines.append(
         f"bend {target.bend} of {target.bends}, hit {target.hit}: {_wanted(target)},"
         f" stop at {shown_deg(target.stop_angle)}, {give_or_take(target.sd)}"
@@ -106,7 +109,8 @@ def _target(target: Target, unit: LengthUnit) -> list[str]:
         turn = f", {turn_seen_words(target.turn)}" if target.turn is not None else ""
         lines.append(f"  mark {show_on_tape(target.mark, unit)}{turn}")
     if target.hit == 1:
-        lines += [f"  worked out again: {printable(change, DETAIL)}" for change in target.changed]
+        why = "since the last tube" if further else "worked out again"
+        lines += [f"  {why}: {printable(change, DETAIL)}" for change in target.changed]
     return [*lines, f"  {printable(target.advice, DETAIL)}"] if target.advice else lines
 
 

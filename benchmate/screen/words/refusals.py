@@ -5,7 +5,7 @@ from typing import Literal
 
 from benchmate.screen.state.bench_state import BenchState
 
-Key = Literal["a", "b", "k", "m", "n", "p", "r", "s", "t", "u"]
+Key = Literal["a", "b", "k", "m", "n", "p", "r", "s", "t", "u", "X"]
 
 _KEY_OF: dict[str, str] = {
     "zero": "Enter",
@@ -19,6 +19,7 @@ _KEY_OF: dict[str, str] = {
     "bite": "b",
     "skip": "s",
     "undo": "u",
+    "scrap": "X",
     "pump": "p",
     "release": "r",
 }

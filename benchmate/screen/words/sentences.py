@@ -99,7 +99,31 @@ def _after_verdict(verdict: Verdict, target: Target) -> Due:
 
 def onward_words(target: Target) -> str:
     """Say what comes after this bend."""
-    return "finish the job" if target.bend >= target.bends else "next bend"
+    if target.bend < target.bends:
+        return "next bend"
+    return "next tube" if target.tube < target.tubes else "finish the job"
+
+
+def tube_words(target: Target) -> str:
+    """Say which of the job's tubes this is, as in "Tube 3 of 10, 1 scrapped."; "" for one alone."""
+    if target.tubes < 2 and not target.scrapped:
+        return ""
+    scrapped = f", {target.scrapped} scrapped" if target.scrapped else ""
+    if target.tube > target.tubes:
+        return f"Tube {target.tube}, one more than the {target.tubes} wanted{scrapped}."
+    return f"Tube {target.tube} of {target.tubes}{scrapped}."
+
+
+def changed_words(target: Target) -> str:
+    """Say what was worked out again before this bend; one change alone is told itself."""
+    if not target.changed:
+        return ""
+    since = target.bend == 1 and target.tube + target.scrapped > 1
+    if since and len(target.changed) == 1:
+        return f"Since the last tube {printable(target.changed[0], DETAIL)}."
+    if since:
+        return "Marks have changed since the last tube (c)."
+    return "The rest of the part was worked out again from the bends made (c)."
 
 
 def told(state: BenchState) -> str:
@@ -214,8 +238,8 @@ def _zeroing_words(state: BenchState, target: Target | None) -> str:
     said = seat or PHASE_WORDS["zeroing"]
     if target is None:
         return said
-    if target.changed:
-        said = f"The rest of the part was worked out again from the bends made (c). {said}"
+    tube = tube_words(target) if target.bend == 1 else ""
+    said = " ".join(filter(None, (tube, changed_words(target), said)))
     return f"{said} {printable(target.advice, DETAIL)}".rstrip()
 
 
