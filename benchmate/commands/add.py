@@ -1,18 +1,21 @@
 """``benchmate add job|die|tube``: asks for what the file needs, draws it, writes it."""
 
 import argparse
+import os
 import sys
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from benchmate import places
 from benchmate.errors import BenchmateError, Refusal
+from benchmate.screen.terminal import on_a_terminal, shows_braille
 from benchmate.wording import nearest, printable
 
 if TYPE_CHECKING:
     from benchmate.shop import Shop
     from benchmate.shop.folder import Kind
     from benchmate.shop.steels import Steel
+    from benchmate.units import LengthUnit
 
 _BEND = ("straight", "turn", "angle")
 _WIDE, _HIGH = 48, 12
@@ -32,6 +35,9 @@ def prepare(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument(
         "--points", metavar="FILE", help="job: a .dxf or .csv beside the jobs gives the part"
+    )
+    parser.add_argument(
+        "--text", action="store_true", help="ask in lines of text, not on the screen"
     )
     parser.add_argument("--dry-run", action="store_true", help="show the file, write nothing")
 
@@ -56,16 +62,22 @@ def run(args: argparse.Namespace) -> int:
         given = _with_strengths(given, steels)
     if sys.stdin.isatty() or (not args.values and not args.points):
         unit = "mm" if shop.good_bench is None else shop.bench.unit
-        answers = asked(
-            args.kind,
-            shop,
-            steels,
-            unit,
-            show=lambda so_far: _picture(args.kind, shop, so_far),
-            given=given,
-        )
+        braille = shows_braille(sys.stdout, os.environ)
+        if not args.text and on_a_terminal(sys.stdin, sys.stdout, os.environ):
+            answers = _on_screen(args.kind, shop, steels, unit, given, braille=braille)
+        else:
+            answers = asked(
+                args.kind,
+                shop,
+                steels,
+                unit,
+                show=lambda so_far: _picture(
+                    args.kind, shop, so_far, _WIDE, _HIGH, braille=braille
+                ),
+                given=given,
+            )
         if answers is None:
-            raise Refusal("the answers ended before the file was whole; nothing was written")
+            raise Refusal("left before all was answered; nothing was written")
         given, bends = values_of(args.kind, answers), bends_of(answers)
     text = composed(args.kind, given, bends)
     checked(shop, args.kind, text)
@@ -151,7 +163,53 @@ def _with_strengths(given: dict[str, str], steels: "tuple[Steel, ...]") -> dict[
     return least | more | given | {"grade": known.grade}
 
 
-def _picture(kind: "Kind", shop: "Shop", answers: Mapping[str, str]) -> list[str]:
+def _on_screen(
+    kind: "Kind",
+    shop: "Shop",
+    steels: "tuple[Steel, ...]",
+    unit: "LengthUnit",
+    given: Mapping[str, str],
+    *,
+    braille: bool,
+) -> dict[str, str] | None:
+    """Ask on the screen: the same questions, the same checks."""
+    from benchmate.prompts.add_questions import bends_of, next_question, taken, values_of
+    from benchmate.screen.pages.add_page import AddApp, Asked, Form
+    from benchmate.screen.remembered import Remembered
+    from benchmate.shop.writing import checked, composed
+
+    def asks(answers: Mapping[str, str]) -> Asked | None:
+        question = next_question(kind, shop, steels, answers)
+        if question is None:
+            return None
+        return Asked(
+            question.name, question.words, question.choices, question.given, question.optional
+        )
+
+    def take(answers: Mapping[str, str], written: str) -> str:
+        question = next_question(kind, shop, steels, answers)
+        if question is None:
+            raise ValueError("all is answered")
+        return taken(kind, shop, question, written, unit)
+
+    def whole(answers: Mapping[str, str]) -> list[str]:
+        text = composed(kind, values_of(kind, answers), bends_of(answers))
+        checked(shop, kind, text)
+        return text.splitlines()
+
+    form = Form(
+        title=f"New {kind}",
+        asks=asks,
+        take=take,
+        draw=lambda answers, wide, high: _picture(kind, shop, answers, wide, high, braille=braille),
+        whole=whole,
+    )
+    return AddApp(form, given, Remembered(places.choices_file())).run()
+
+
+def _picture(
+    kind: "Kind", shop: "Shop", answers: Mapping[str, str], wide: int, high: int, *, braille: bool
+) -> list[str]:
     """Draw the job's part as far as it is answered; nothing while there is nothing to draw."""
     from benchmate.layout.plan import centreline_of
     from benchmate.prompts.add_questions import bends_of, values_of
@@ -173,5 +231,4 @@ def _picture(kind: "Kind", shop: "Shop", answers: Mapping[str, str]) -> list[str
         part = centreline_of(job, tube.od_mm, die.centreline_radius_mm)
     except BenchmateError:
         return []
-    braille = "utf" in (sys.stdout.encoding or "").lower()
-    return part_lines(part, _WIDE, _HIGH, braille=braille)
+    return part_lines(part, wide, high, braille=braille)

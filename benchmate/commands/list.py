@@ -2,6 +2,7 @@
 
 import argparse
 import json
+import os
 import sys
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -9,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from benchmate import places
 from benchmate.errors import BenchmateError
+from benchmate.screen.terminal import shows_braille
 from benchmate.wording import printable
 
 if TYPE_CHECKING:
@@ -142,7 +144,7 @@ def _drawing(shop: "Shop", job: "Job") -> list[str]:
     from benchmate.reports.part_text import part_lines
 
     part = centreline_of(job, shop.tube(job.tube).od_mm, shop.die(job.die).centreline_radius_mm)
-    braille = "utf" in (sys.stdout.encoding or "").lower()
+    braille = shows_braille(sys.stdout, os.environ)
     return part_lines(part, _WIDE, _HIGH, braille=braille)
 
 

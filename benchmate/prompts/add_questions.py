@@ -1,15 +1,20 @@
 """What is asked for a new tube, die or job, one thing after the other, from the answers so far."""
 
+import itertools
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from benchmate.shop import Shop
+from benchmate.shop.drawing_files import read_points
 from benchmate.shop.field_readers import Row
-from benchmate.shop.folder import Kind
+from benchmate.shop.folder import FOLDERS, Kind
+from benchmate.shop.nodes import UnreadableError
 from benchmate.shop.shape_tables import SHAPES
 from benchmate.shop.steels import Steel, steel_named
 from benchmate.shop.tables import BEND, misfits
-from benchmate.shop.writing import TABLES
+from benchmate.shop.writing import TABLES, check_value, in_unit
+from benchmate.units import LengthUnit
+from benchmate.wording import printable
 
 Answers = Mapping[str, str]
 
@@ -29,6 +34,10 @@ class Question:
     """What an empty answer means."""
     optional: bool = False
 
+    def closed(self, kind: Kind) -> bool:
+        """Say whether nothing but one of the choices can be the answer."""
+        return bool(self.choices) and (not self.key or (kind == "job" and self.key != "grade"))
+
 
 def questions(
     kind: Kind, shop: Shop, steels: tuple[Steel, ...], answers: Answers
@@ -39,7 +48,7 @@ def questions(
     def ask(key: str, words: str, **more: object) -> Question:
         return Question(name=key, key=key, words=words, row=rows[key], **more)  # type: ignore[arg-type]
 
-    yield ask(kind, f"name of the {kind} (its file's too)")
+    yield ask(kind, f"name of the {kind} (its file's too)", given=_free_name(kind, shop))
     if kind == "tube":
         yield ask("od", "outside diameter")
         yield ask("wall", "wall, or its gauge as 14 ga")
@@ -64,6 +73,56 @@ def questions(
         yield ask("slack", "slack in degrees, if measured", optional=True)
     else:
         yield from _job(shop, answers, rows)
+
+
+def next_question(
+    kind: Kind, shop: Shop, steels: tuple[Steel, ...], answers: Answers
+) -> Question | None:
+    """Give the first question that isn't answered; None: all are."""
+    open_ones = (
+        each for each in questions(kind, shop, steels, answers) if each.name not in answers
+    )
+    return next(open_ones, None)
+
+
+def taken(kind: Kind, shop: Shop, question: Question, written: str, unit: LengthUnit) -> str:
+    """Give an answer as it is to be written; a number stands for its choice, "" for what is given.
+
+    ValueError, in a sentence, for what can't be the answer.
+    """
+    written = written.strip()
+    if written.isdecimal() and question.choices and int(written) <= len(question.choices):
+        written = question.choices[int(written) - 1] if int(written) else ""
+    written = written or question.given
+    if not written and question.optional:
+        return ""
+    written = in_unit(question.key, written, unit)
+    if not written:
+        raise ValueError("nothing is written; write a value")
+    if question.key in ("tube", "die") and kind == "job" and not question.choices:
+        raise ValueError(f"there is no {question.key} for it on the rack: add one first")
+    if question.closed(kind) and written not in question.choices:
+        raise ValueError(f"'{printable(written, 40)}' is none of these; give a number or a name")
+    if question.key == kind and (shop.path / FOLDERS[kind] / f"{written}.yaml").exists():
+        raise ValueError(f"there is a {kind} '{printable(written, 40)}' already; take another name")
+    if question.key == "points":
+        try:
+            read_points(shop.path / FOLDERS[kind] / written)
+        except UnreadableError as error:
+            raise ValueError(f"{printable(written, 60)}: {error.says}") from error
+    elif question.row is not None:
+        check_value(question.row, written)
+    return written
+
+
+def _free_name(kind: Kind, shop: Shop) -> str:
+    """Give a name that no file has yet, for whoever has no better one at hand."""
+    folder = shop.path / FOLDERS[kind]
+    return next(
+        name
+        for number in itertools.count(1)
+        if not (folder / f"{(name := f'{kind}-{number}')}.yaml").exists()
+    )
 
 
 def _job(shop: Shop, answers: Answers, rows: Mapping[str, Row]) -> Iterator[Question]:

@@ -1,48 +1,21 @@
-"""What the screen programs share: our look, the bench behind them, and the pull of its readings."""
+"""What the screen programs of a bench share: the bench behind them, the pull of its readings."""
 
-import os
 from collections.abc import Callable, Sequence
 from typing import ClassVar
 
-from textual.app import App
 from textual.binding import Binding, BindingType
 from textual.message import Message
-from textual.theme import Theme
 
 from benchmate.clock import Clock, MonotonicClock
 from benchmate.screen.client import RESTARTS, Bench, BenchProcess, Ended, Happening, OpenBench
-from benchmate.screen.instrument.palette import DAY, NAMED, NIGHT, NO_COLOUR, Palette
+from benchmate.screen.painted_app import PaintedApp
 from benchmate.screen.remembered import Remembered
 from benchmate.stream import Reading
 
 PULLS_A_SECOND = 30
 """As often as the bench gives readings: with 20 the painted angle is older than it need be."""
-KEY_NAMES = {"enter": "Enter", "question_mark": "?", "space": "Space", "escape": "Esc"}
 LEAVE_AFTER_S = 30.0
 """A bench that has not ended so long after its input was closed is left to end by itself."""
-
-
-def _theme(name: str, palette: Palette, *, dark: bool) -> Theme:
-    colours = {ink: style.color.name for ink, style in palette.styles.items() if style.color}
-    return Theme(
-        name=name,
-        primary=colours["act"],
-        warning=colours["attend"],
-        error=colours["bad"],
-        success=colours["good"],
-        foreground=colours["plain"],
-        background=palette.background,
-        surface=palette.background,
-        panel=palette.background,
-        dark=dark,
-    )
-
-
-PALETTES: dict[str, Palette] = {"bench-night": NIGHT, "bench-day": DAY, "bench-bare": NO_COLOUR}
-THEMES = tuple(
-    _theme(name, palette, dark=name != "bench-day") for name, palette in PALETTES.items()
-)
-SWITCHED = {"bench-night": "bench-day", "bench-day": "bench-night"}
 
 
 class Happened(Message):
@@ -55,10 +28,9 @@ class Happened(Message):
         """Which opening of a bench it belongs to."""
 
 
-class LiveApp(App[int]):
+class LiveApp(PaintedApp[int]):
     """A client of a bench process. Subclasses draw; this starts it, hears it and leaves it."""
 
-    ENABLE_COMMAND_PALETTE = False
     RESTARTS: ClassVar[int] = RESTARTS
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("q,ctrl+q,ctrl+c", "leave", "quit", show=False),
@@ -71,14 +43,7 @@ class LiveApp(App[int]):
         clock: Clock | None,
         remembered: Remembered | None = None,
     ) -> None:
-        # Textual takes NO_COLOR out of the environment once it has read it.
-        bare = "NO_COLOR" in os.environ
-        super().__init__()
-        self.title = "benchmate"
-        self._remembered = remembered or Remembered(None)
-        for theme in THEMES:
-            self.register_theme(theme)
-        self.theme = theme_for(os.environ, self._remembered.get("theme"), no_colour=bare)
+        super().__init__(remembered)
         self.clock: Clock = clock or MonotonicClock()
         self._open = open_bench or self._open_process
         self.bench: Bench | None = None
@@ -86,25 +51,6 @@ class LiveApp(App[int]):
         self._leaving = False
         self.status = 0
         """What the program returns when it is left."""
-
-    @property
-    def palette(self) -> Palette:
-        """The palette that the hand-drawn parts are painted from."""
-        return PALETTES.get(self.theme, NAMED if self.native_ansi_color else NIGHT)
-
-    def action_theme(self) -> None:
-        """Change between day and night colours, and remember it."""
-        other = SWITCHED.get(self.theme)
-        if other is None:
-            self.bell()
-            return
-        self.theme = other
-        self._remembered.put("theme", other)
-        self.screen.refresh(layout=True)
-
-    def get_key_display(self, binding: Binding) -> str:
-        """Give a key's name in letters that every console's font has."""
-        return KEY_NAMES.get(binding.key) or super().get_key_display(binding)
 
     def open(self, argv: Callable[[], Sequence[str]]) -> None:
         """Start a bench process and listen to it."""
@@ -171,22 +117,3 @@ class LiveApp(App[int]):
         self, argv: Callable[[], Sequence[str]], say: Callable[[Happening], None]
     ) -> Bench:
         return BenchProcess(argv, say, self.clock, self.RESTARTS)
-
-
-def theme_for(
-    environment: "os._Environ[str] | dict[str, str]",
-    remembered: str | None = None,
-    *,
-    no_colour: bool = False,
-) -> str:
-    """Give the theme's name: the terminal's own colours on a bare console, else ours.
-
-    ``remembered`` is the one that the person switched to.
-    """
-    if no_colour:
-        return "bench-bare"
-    if asked := environment.get("TEXTUAL_THEME"):
-        return asked
-    if environment.get("TERM", "") in {"linux", "vt100", "vt220", "ansi", "xterm-mono"}:
-        return "ansi-dark"
-    return remembered if remembered in SWITCHED else "bench-night"

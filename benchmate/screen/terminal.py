@@ -5,10 +5,16 @@ from collections.abc import Mapping
 from typing import Protocol
 
 NO_SCREENS = ("", "dumb", "unknown")
+BARE_CONSOLES = ("linux", "vt100", "vt220", "ansi")
 
 
 class MaybeTerminal(Protocol):
     """A standard stream."""
+
+    @property
+    def encoding(self) -> str | None:
+        """The name of its encoding; None: it has none."""
+        ...
 
     def isatty(self) -> bool:
         """Whether it is a terminal."""
@@ -27,3 +33,9 @@ def on_a_terminal(lines: MaybeTerminal, out: MaybeTerminal, environment: Mapping
         )
         return False
     return True
+
+
+def shows_braille(out: MaybeTerminal, environment: Mapping[str, str]) -> bool:
+    """Say whether braille dots can be drawn there: the fonts of a bare console have none."""
+    bare = environment.get("TERM", "") in BARE_CONSOLES and out.isatty()
+    return "utf" in (out.encoding or "").lower() and not bare
