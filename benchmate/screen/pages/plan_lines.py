@@ -11,7 +11,7 @@ from benchmate.wording import printable
 if TYPE_CHECKING:
     from benchmate.layout.plan import Plan
 
-SPREAD = "  good to"
+SPREAD = "   should give"
 HEAD = "  #        mark    turn   bend   stop"
 LITTLE_KNOWN = (
     "A stop angle below the bend angle is meant: little is known of this setup yet, so the first "
@@ -53,8 +53,8 @@ def plan_lines(laid: Laid | str, width: int, unit: LengthUnit = "mm") -> list[Li
             f"{bend.bend:>3} {show_on_tape(bend.mark_mm, unit):>11} {_signed(bend.turn_deg):>7} "
             f"{shown_deg(bend.bend_angle_deg):>6} {shown_deg(bend.stop_angle_deg):>6}"
         )
-        good_to = f"\u00b1{two_sd(bend.sd_deg)}"
-        spread = f"{good_to:>{len(SPREAD)}}" if spreads else ""
+        gives = f"{shown_deg(bend.expected_angle_deg)} \u00b1{two_sd(bend.expected_sd_deg)}"
+        spread = f"{gives:>{len(SPREAD)}}" if spreads else ""
         lines.append(((row + spread, "plain"),))
     lines.append((("", "plain"),))
     if any(bend.stop_angle_deg < bend.bend_angle_deg for bend in plan.bends):
@@ -80,7 +80,7 @@ def _legends(plan: "Plan", *, spreads: bool) -> list[str]:
     if any(shown_deg(bend.turn_deg) != "0.0" for bend in plan.bends):
         said.append(f"Turn: + is clockwise, - anticlockwise, {SEEN_FROM}.")
     if spreads:
-        said.append("Good to: how far off the bend may be after its first hit, 19 times in 20.")
+        said.append("Should give: the bend angle after the first hit; \u00b1: 19 times in 20.")
     return said
 
 
