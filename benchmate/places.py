@@ -92,6 +92,18 @@ def choices_file() -> Path:
     return Path(state) / "benchmate" / "screen.json"
 
 
+def runtime_folders() -> tuple[Path, ...]:
+    """Give the folders in which a running bench may be found, the best first.
+
+    The second is there whoever is logged in: a bench started by the service and a person who comes
+    by SSH need not share the first.
+    """
+    state = os.environ.get("XDG_STATE_HOME") or Path.home() / ".local" / "state"
+    always = Path(state) / "benchmate" / "running"
+    named = os.environ.get("XDG_RUNTIME_DIR")
+    return (Path(named) / "benchmate", always) if named else (always,)
+
+
 def _folder(path: Path, source: str) -> Path:
     if not path.is_dir():
         raise Refusal(f"{path}: {source} names no folder; give one that holds bench.yaml")

@@ -164,6 +164,23 @@ class Aligned(_Event, frozen=True, kw_only=True):
     """What to know of it, with the cure: one plain sentence each."""
 
 
+class Foot(_Event, frozen=True, kw_only=True):
+    """A press of the foot switch that the reader asked to be told of, and that did nothing else."""
+
+    press: Literal["short", "long"]
+
+
+class Watched(_Event, frozen=True, kw_only=True):
+    """Said first to whoever looks on: which job is at this bench."""
+
+    job: str
+    simulated: bool
+    bites: bool = False
+    unit: Literal["mm", "in", "frac"] = "mm"
+    shop: str = ""
+    store: str = ""
+
+
 class Done(_Event, frozen=True, kw_only=True):
     """All is done; the program ends with exit 0."""
 
@@ -179,6 +196,8 @@ Event: TypeAlias = (
     | Fault
     | Cleared
     | Aligned
+    | Foot
+    | Watched
     | Done
 )
 
@@ -216,6 +235,7 @@ class Command(msgspec.Struct, frozen=True):
 BEND_COMMANDS = (
     *("zero", "next", "again", "measured", "bite", "skip", "undo", "quit"),
     *("turned", "marked", "taped", "go_on", "new", "scrap"),
+    *("take_foot", "give_foot"),
 )
 SWING_COMMANDS = ("begin", "end", "quit")
 TURN_COMMANDS = (*SWING_COMMANDS, "measured")

@@ -1,6 +1,6 @@
 #!/bin/sh
 # Renew the locks: exact versions with hashes, one file for every platform and for Python 3.11 to
-# 3.14. hw/requirements.lock is what benchmate needs, hw/requirements-test.lock what its tests need
+# 3.14. hw/requirements.lock is what benchmate needs, hw/requirements-browser.lock what --serve needs as well, hw/requirements-test.lock what its tests need
 # as well, .ci/requirements.lock what .ci/run needs beyond that, .ci/audit.lock what .ci/audit needs.
 # Needs uv (pip install uv) and the network.
 set -eu
@@ -22,4 +22,5 @@ echo "docutils<0.23" >"$limits"
 lock "$build" --constraint "$limits" --extra test --extra lint --output-file .ci/requirements.lock "$@"
 lock "$build" --constraint .ci/requirements.lock --extra test --output-file hw/requirements-test.lock "$@"
 lock "$build" --constraint .ci/requirements.lock --output-file hw/requirements.lock "$@"
+lock --extra browser --constraint hw/requirements.lock --output-file hw/requirements-browser.lock "$@"
 echo "pip-audit>=2.9" | compile - --output-file .ci/audit.lock "$@"

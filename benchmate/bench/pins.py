@@ -35,7 +35,7 @@ class Pins:
     """
 
     def __init__(self, signals: Signals, press: Callable[[str], None]) -> None:
-        """Open the pins; ``press`` gets the foot switch's "press" or "undo", in another thread."""
+        """Open the pins; ``press`` gets the foot switch's "press" or "hold", in another thread."""
         self.missing: tuple[str, ...] = ()
         self._buzzer: Any = None
         # A light that can't be had keeps its place, so that the others mean what they meant.
@@ -135,7 +135,7 @@ class Pins:
 
     def _on_held(self) -> None:
         self._held = True
-        self._press("undo")
+        self._press("hold")
 
     def _on_released(self) -> None:
         held, self._held = self._held, False

@@ -7,7 +7,7 @@ import logging
 import threading
 from collections import deque
 from collections.abc import Callable
-from typing import IO
+from typing import Protocol
 
 from benchmate import stream
 from benchmate.bench.supervisor import Supervised
@@ -25,12 +25,24 @@ def as_json(event: stream.Event) -> str:
     return stream.write_event(event)
 
 
+class Out(Protocol):
+    """What lines are written to: a standard stream, a connection."""
+
+    def write(self, text: str, /) -> object:
+        """Write it."""
+        ...
+
+    def flush(self) -> object:
+        """Have it go out at once."""
+        ...
+
+
 class LineWriter:
     """Writes events as lines, flushed at once."""
 
     def __init__(
         self,
-        out: IO[str],
+        out: Out,
         gone: Callable[[], None],
         line_of: Callable[[stream.Event], str | None] = as_json,
     ) -> None:

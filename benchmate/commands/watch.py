@@ -59,6 +59,18 @@ def prepare(parser: argparse.ArgumentParser) -> None:
         "--spoken", action="store_true", help="sentences to be read aloud, a line at a time"
     )
     parser.add_argument(
+        "--follow",
+        action="store_true",
+        help="look on at a bench that is running, read-only; JOB may be left out",
+    )
+    parser.add_argument(
+        "--serve",
+        nargs="?",
+        const="",
+        metavar="ADDRESS:PORT",
+        help="with --follow: in a browser, on this machine alone unless an address is named",
+    )
+    parser.add_argument(
         "--simulate", action="store_true", help="rehearse: a simulated bench in the chip's place"
     )
     parser.add_argument(
@@ -76,6 +88,8 @@ def run(args: argparse.Namespace) -> int:
     """Watch the job's bends until they are done or somebody quits."""
     asked = not (args.plain or args.quick or args.spoken)
     on_screen = asked and on_a_terminal(sys.stdin, sys.stdout, os.environ)
+    if args.follow:
+        return _look_on(args, on_screen=on_screen)
     _check(args, may_pick=on_screen)
     if not (args.simulate or on_screen):
         # The screen paints first: its bench process asks, and the screen tells what it said.
@@ -96,6 +110,17 @@ def run(args: argparse.Namespace) -> int:
     from benchmate.runtime.watch_process import watch_as_text
 
     return watch_as_text(wish(args), sys.stdin, sys.stdout)
+
+
+def _look_on(args: argparse.Namespace, *, on_screen: bool) -> int:
+    of_a_bench = ("bend", "go_on", "new", "angle", "die", "tube", "simulate", "operator", "quick")
+    given = [name for name in of_a_bench if getattr(args, name)]
+    if given:
+        name = given[0].replace("_", "-")
+        raise Refusal(f"--follow looks on and touches nothing: leave --{name} out")
+    from benchmate.runtime.follow_process import follow
+
+    return follow(args, on_screen=on_screen)
 
 
 def _ask_first(args: argparse.Namespace) -> None:
@@ -137,6 +162,8 @@ def wish(args: argparse.Namespace) -> "WatchRequest":
 
 
 def _check(args: argparse.Namespace, *, may_pick: bool) -> None:
+    if args.serve is not None:
+        raise Refusal("--serve shows a running bench: say --follow --serve")
     single = (args.angle, args.die, args.tube)
     if args.job is None and None in single and not (may_pick and single == (None, None, None)):
         raise Refusal("name a JOB, or give --angle, --die and --tube for one bend")

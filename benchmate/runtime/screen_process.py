@@ -7,7 +7,9 @@ from functools import partial
 from pathlib import Path
 
 from benchmate import places
+from benchmate.clock import MonotonicClock
 from benchmate.screen.app import BenchApp, Start
+from benchmate.screen.client import BenchProcess, Happening
 from benchmate.screen.pages.plan_lines import Laid
 from benchmate.screen.remembered import Remembered
 from benchmate.shop import Shop
@@ -25,7 +27,7 @@ def watch_on_screen(args: argparse.Namespace) -> int:
     jobs = [chosen] if chosen else sorted(shop.jobs)
 
     def plan_of(name: str) -> Laid | None:
-        return None if single else _planned(shop, name, store)
+        return None if single else planned(shop, name, store)
 
     app = BenchApp(
         jobs,
@@ -35,8 +37,9 @@ def watch_on_screen(args: argparse.Namespace) -> int:
         rehearsal=args.simulate,
         by_hand=args.simulate and not args.operator,
         bites=shop.bench.arm.bites,
-        unit_of=lambda name: _unit(shop, name),
-        history_of=_history(shop, store, simulated=args.simulate),
+        has_foot=shop.bench.signals.foot_switch is not None and not args.simulate,
+        unit_of=lambda name: unit_of(shop, name),
+        history_of=history_of(shop, store, simulated=args.simulate),
         remembered=Remembered(places.choices_file()),
     )
     return app.run() or 0
@@ -52,9 +55,14 @@ def watch_aloud(args: argparse.Namespace) -> int:
     single = _single(args)
     name = ONE_BEND if single else args.job
     start = _start_of(args, folder, store)
-    speaker = Speaker(name, _unit(shop, name))
+    speaker = Speaker(name, unit_of(shop, name))
     argv = partial(start, name)
-    return watch_spoken(lambda: argv(speaker.state.resume_at), speaker, sys.stdin, sys.stdout)
+    clock = MonotonicClock()
+
+    def opened(say: Callable[[Happening], None]) -> BenchProcess:
+        return BenchProcess(lambda: argv(speaker.state.resume_at), say, clock)
+
+    return watch_spoken(opened, speaker, sys.stdin, sys.stdout, clock)
 
 
 def _start_of(args: argparse.Namespace, folder: Path, store: Path) -> Start:
@@ -85,7 +93,7 @@ def demo_on_screen(shop: Shop, store: Path, chosen: str, seed: int, *, by_hand: 
         return _bench(shop.path, store, "watch", asked)
 
     def plan_of(name: str) -> Laid | None:
-        return _planned(shop, name, store)
+        return planned(shop, name, store)
 
     app = BenchApp(
         [chosen],
@@ -94,8 +102,8 @@ def demo_on_screen(shop: Shop, store: Path, chosen: str, seed: int, *, by_hand: 
         job=chosen,
         rehearsal=True,
         by_hand=by_hand,
-        unit_of=lambda name: _unit(shop, name),
-        history_of=_history(shop, store, simulated=True),
+        unit_of=lambda name: unit_of(shop, name),
+        history_of=history_of(shop, store, simulated=True),
         remembered=Remembered(places.choices_file()),
     )
     return app.run() or 0
@@ -119,30 +127,34 @@ def align_on_screen(args: argparse.Namespace) -> int:
     return app.run() or 0
 
 
-def _planned(shop: Shop, job: str, store: Path) -> Laid:
+def planned(shop: Shop, job: str, store: Path) -> Laid:
+    """Give the job's plan, and where its ends will lie."""
     # They bring numpy: the first paint doesn't wait for it.
     from benchmate.layout.prediction import predict_ends
     from benchmate.runtime.planning import laid_out
 
-    unit = _unit(shop, job)
+    unit = unit_of(shop, job)
     plan, model = laid_out(shop, job, store, unit)
     ends = predict_ends(plan, model)
     within = ("the job's tolerance is within reach on this setup",) if ends.reachable else ()
     return Laid(plan, (*ends.told(unit), *within))
 
 
-def _history(
+def history_of(
     shop: Shop, store: Path, *, simulated: bool
 ) -> Callable[[str, int, int], Sequence[str]]:
-    def history_of(job: str, columns: int, rows: int) -> Sequence[str]:
+    """Give what tells the bends of a job's setup, as lines that fit."""
+
+    def lines_of(job: str, columns: int, rows: int) -> Sequence[str]:
         from benchmate.runtime.setup_history import history_lines
 
         return history_lines(shop, job, store, columns, rows, simulated=simulated)
 
-    return history_of
+    return lines_of
 
 
-def _unit(shop: Shop, job: str) -> LengthUnit:
+def unit_of(shop: Shop, job: str) -> LengthUnit:
+    """Give the unit in which the job's lengths are shown."""
     asked = shop.jobs[job].unit if job in shop.jobs else None
     return asked or shop.bench.unit
 

@@ -2,11 +2,11 @@
 
 import queue
 import threading
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from typing import IO
 
 from benchmate.clock import Clock, MonotonicClock
-from benchmate.screen.client import Bench, BenchProcess, Ended, Happening
+from benchmate.screen.client import Bench, Ended, Happening
 from benchmate.screen.text.spoken import Speaker
 from benchmate.screen.words.sentences import MEASURE, RESTART
 
@@ -34,16 +34,16 @@ class _Typed:
 
 
 def watch_spoken(
-    argv: Callable[[], Sequence[str]],
+    open_bench: Callable[[Callable[[Happening], None]], Bench],
     speaker: Speaker,
     lines: IO[str],
     out: IO[str],
     clock: Clock | None = None,
 ) -> int:
-    """Run the bench that ``argv`` starts and speak for it; give the exit status."""
+    """Open the bench and speak for it; give the exit status."""
     clock = clock or MonotonicClock()
     heard: queue.SimpleQueue[Happening] = queue.SimpleQueue()
-    bench = BenchProcess(argv, heard.put, clock)
+    bench = open_bench(heard.put)
     typed = _Typed(lines)
     bench.start()
     speaker.tell(FIRST)

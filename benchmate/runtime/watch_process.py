@@ -6,9 +6,10 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import IO, Any, Literal
 
-from benchmate import stream
+from benchmate import places, stream
 from benchmate.bench.estimation import estimated
 from benchmate.bench.event_loop import EventLoop, Keep, WhenKept, read_commands
+from benchmate.bench.followers import Followers
 from benchmate.bench.inputs import Asked, Closed, Durable, Notice
 from benchmate.bench.pins import Pins
 from benchmate.bench.session import Row, Run, Session, Told, UnfinishedRun
@@ -152,7 +153,7 @@ def _live(wish: WatchRequest, lines: IO[str], writer: Callable[[Callable[[], Non
     ended: list[EventLoop[ArmEstimate]] = []
     out = writer(lambda: ended[0].put(Closed(clock.now())) if ended else None)
     learned = _sensor(wish, out)
-    with Store.open(wish.store, clock) as store:
+    with Store.open(wish.store, clock) as store, _followers(wish) as followers:
         copied = StoreCopy(wish.store, bench, clock)
         opened = _opened(wish, rig, learned, store, clock, part_done=copied.falls_due)
         session = opened.session
@@ -162,6 +163,7 @@ def _live(wish: WatchRequest, lines: IO[str], writer: Callable[[Callable[[], Non
         def emit(event: stream.Event) -> None:
             opened.set_up(event)
             out(event)
+            followers.hear(event)
             if person is not None:
                 person.hear(event)
             elif hand is not None:
@@ -207,6 +209,19 @@ def _live(wish: WatchRequest, lines: IO[str], writer: Callable[[Callable[[], Non
             copied.make()
         _all_kept(session, wish.store)
     return 0
+
+
+def _followers(wish: WatchRequest) -> Followers:
+    shop, job = wish.shop, wish.job
+    first = stream.Watched(
+        job=job.job,
+        simulated=wish.simulate,
+        bites=shop.bench.arm.bites,
+        unit=job.unit or shop.bench.unit,
+        shop=str(shop.path),
+        store=str(wish.store),
+    )
+    return Followers(places.runtime_folders(), first)
 
 
 def _reach(wish: WatchRequest) -> Reach:

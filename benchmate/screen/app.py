@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, ClassVar, Protocol
 from msgspec.structs import replace
 from textual.binding import Binding, BindingType
 from textual.screen import Screen
+from textual.timer import Timer
 
 from benchmate.clock import Clock
 from benchmate.errors import BenchmateError
@@ -17,6 +18,7 @@ from benchmate.screen.instrument.answers import FLASHES_A_SECOND
 from benchmate.screen.live_app import LiveApp
 from benchmate.screen.pages.bend_page import BendPage
 from benchmate.screen.pages.figures_lines import bend_lines, sensor_lines
+from benchmate.screen.pages.nudge_page import NudgePage
 from benchmate.screen.pages.plan_lines import Laid
 from benchmate.screen.pages.text_page import TextPage, change_lines, help_lines, opening_lines
 from benchmate.screen.remembered import Remembered
@@ -31,7 +33,7 @@ from benchmate.screen.state.bench_state import (
 from benchmate.screen.text import outcome
 from benchmate.screen.words.ink import Line
 from benchmate.screen.words.sentences import told
-from benchmate.stream import Done, Reading
+from benchmate.stream import Done, Foot, Reading
 from benchmate.units import LengthUnit
 from benchmate.wording import printable
 
@@ -40,6 +42,8 @@ if TYPE_CHECKING:
     from benchmate.screen.instrument.part_drawing import Part
     from benchmate.screen.pages.part_page import PartPage
 
+DOUBLE_PRESS_S = 0.4
+"""Two short presses of the foot within it are one double press."""
 RECENT = 200
 """Readings that the sensor's page looks back on."""
 CAUTIONS_S = 6.0
@@ -64,7 +68,9 @@ class BenchApp(LiveApp):
     gives the bench's command line. With ``job`` the bend screen comes first and the program ends
     with the job. A rehearsal is worked ``by_hand`` unless somebody simulated is at the pump.
     ``unit_of(job)`` says in which unit a job's lengths are shown; ``history_of(job, columns,
-    rows)`` gives what is known of the job's setup as lines. ``open_bench`` and ``clock`` stand in
+    rows)`` gives what is known of the job's setup as lines. ``following``: it is another screen's
+    bench, and is told nothing. ``has_foot``: its foot switch is heard where this asks.
+    ``open_bench`` and ``clock`` stand in
     for the process and the time in tests.
     """
 
@@ -83,6 +89,8 @@ class BenchApp(LiveApp):
         by_hand: bool | None = None,
         bites: bool = False,
         cautions: bool = True,
+        following: bool = False,
+        has_foot: bool = False,
         unit_of: Callable[[str], LengthUnit] = lambda _job: "mm",
         history_of: Callable[[str, int, int], Sequence[str]] | None = None,
         open_bench: OpenBench | None = None,
@@ -96,6 +104,8 @@ class BenchApp(LiveApp):
         self._job = job
         self._rehearsal = rehearsal
         self._bites = bites
+        self._following = following
+        self._has_foot = has_foot
         self._unit_of = unit_of
         self._history_of = history_of
         self._recent: deque[Reading] = deque(maxlen=RECENT)
@@ -104,6 +114,8 @@ class BenchApp(LiveApp):
         self._cautions = TextPage(first, "understood", rehearsal=rehearsal) if cautions else None
         self._shown_at = 0.0
         self._tick = 0
+        self._first_press: Timer | None = None
+        """Runs from a short press of the foot until it can no longer be the first of two."""
         self.state = BenchState(rehearsal=rehearsal)
         """The job as the stream has told it; stays readable after the program ended."""
         self._laid: Laid | None = None
@@ -140,11 +152,17 @@ class BenchApp(LiveApp):
             rehearsal=self._rehearsal,
             by_hand=self._by_hand,
             bites=self._bites,
+            following=self._following,
             unit=self._unit_of(job),
         )
         self._laid = None
         self._bend_screen = BendPage(
-            self._send, self._restart, self._tell, self.state, self.clock.now()
+            self._send,
+            self._restart,
+            self._tell,
+            self.state,
+            self.clock.now(),
+            has_foot=self._has_foot,
         )
         # The bench's start and the plan's sums compete with the first paint: that comes first.
         self.call_after_refresh(self._bring_up, job)
@@ -154,12 +172,34 @@ class BenchApp(LiveApp):
         """Fold what happened and draw; at the end of the job show what it came to."""
         if self.state.done and isinstance(happening, Ended):
             return
+        if isinstance(happening, Foot):
+            self._foot(happening.press)
+            return
         self._fold(happening)
         if isinstance(happening, Done) and self.state.link != "leaving":
             last = "to the jobs" if self._job is None else "end"
             self.push_screen(
                 TextPage(self._summary_lines, last, rehearsal=self._rehearsal), self._after_summary
             )
+
+    def _foot(self, press: str) -> None:
+        """Give a press of the foot switch to the page in front; two short ones make a double."""
+        if press == "long":
+            self._pressed("long")
+        elif self._first_press is None:
+            self._first_press = self.set_timer(DOUBLE_PRESS_S, lambda: self._pressed("short"))
+        else:
+            self._pressed("double")
+
+    def _pressed(self, press: str) -> None:
+        if self._first_press is not None:
+            self._first_press.stop()
+            self._first_press = None
+        page = self.screen
+        if isinstance(page, BendPage | NudgePage):
+            page.foot(press)
+        elif isinstance(page, TextPage):
+            page.action_close()
 
     def pulled(self, reading: Reading | None) -> None:
         """Fold the newest reading if it is news, and draw what time alone changes."""

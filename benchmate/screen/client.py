@@ -63,6 +63,10 @@ class Bench(Protocol):
         """Close its standard input, so that it finishes the hit, logs and ends."""
         ...
 
+    def wait(self, seconds: float) -> bool:
+        """Wait so long at most for its end; True when it has come."""
+        ...
+
 
 OpenBench: TypeAlias = Callable[[Callable[[], Sequence[str]], Callable[[Happening], None]], Bench]
 """Makes a Bench from a function that gives the command line and one that is told what happens."""

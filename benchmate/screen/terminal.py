@@ -23,6 +23,9 @@ class MaybeTerminal(Protocol):
 
 def on_a_terminal(lines: MaybeTerminal, out: MaybeTerminal, environment: Mapping[str, str]) -> bool:
     """Say whether to draw: on a terminal that knows screens. One that doesn't is told so."""
+    if environment.get("TEXTUAL_DRIVER"):
+        # Not a terminal at all: a browser, say, behind Textual's own line to it.
+        return True
     if not (lines.isatty() and out.isatty()):
         return False
     kind = environment.get("TERM", "")

@@ -152,9 +152,9 @@ class Bender:
         """Ask for something as the stream's reader would hear it."""
         self.give(Asked(self.arm.t, stream.read_command(line)))
 
-    def foot(self) -> None:
+    def foot(self, *, long: bool = False) -> None:
         """Press the foot switch."""
-        self.give(Asked(self.arm.t, stream.Command("press")))
+        self.give(Asked(self.arm.t, stream.Command("hold" if long else "press")))
 
     def hold(self, seconds: float) -> None:
         """Let the arm stand."""

@@ -62,7 +62,7 @@ def test_a_long_press_is_undo_and_nothing_more(mock_pins: MockFactory) -> None:
     mock_pins.pin(17).drive_low()
     pins._on_held()
     mock_pins.pin(17).drive_high()
-    assert pressed == ["undo"]
+    assert pressed == ["hold"]
     pins.close()
 
 

@@ -866,3 +866,22 @@ def test_idle_time_is_not_kept_in_the_trace(bender: Make) -> None:
 
 def _press(at: Any) -> Any:
     return Asked(at.arm.t, stream.Command("press"))
+
+
+def test_presses_of_the_foot_go_to_who_asked_for_them_and_do_nothing_else(bender: Make) -> None:
+    at = bender()
+    at.do("zero", "press 93.7 91.0", "take_foot")
+    at.foot()
+    at.foot(long=True)
+    assert at.all(stream.Foot) == [stream.Foot(press="short"), stream.Foot(press="long")]
+    assert len(at.all(stream.Target)) == 1
+    at.say("give_foot")
+    at.foot()
+    assert at.last(stream.Target).bend == 2
+
+
+def test_without_being_asked_for_a_long_press_takes_back(bender: Make) -> None:
+    at = bender()
+    at.do("zero", "press 93.7 91.0")
+    at.foot(long=True)
+    assert at.last(stream.Target).undone

@@ -63,6 +63,9 @@ class TestBench:
     def hang_up(self) -> None:
         self.hung_up = True
 
+    def wait(self, seconds: float) -> bool:
+        return True
+
 
 class Say:
     """Makes events with everything given that a test doesn't care about."""

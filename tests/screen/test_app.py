@@ -14,7 +14,7 @@ from benchmate.screen.pages.job_page import JobPage
 from benchmate.screen.pages.part_page import PartPage
 from benchmate.screen.pages.text_page import TextPage
 from benchmate.screen.remembered import Remembered
-from benchmate.stream import Done, Fault, Peak, Unfinished
+from benchmate.stream import Done, Fault, Foot, Peak, Unfinished
 
 SIZE = (80, 24)
 
@@ -843,3 +843,92 @@ async def test_day_and_night_are_switched_by_a_key_and_remembered(
     assert app(remembered=Remembered(file)).theme == "bench-day"
     file.write_text("not json")
     assert app(remembered=Remembered(file)).theme == "bench-night"
+
+
+async def foot(program, pilot, bench, *presses):
+    """Press the foot switch so; a short one is over once no second can follow."""
+    for press in presses:
+        for _ in range(2 if press == "double" else 1):
+            bench.say(Foot(press="long" if press == "long" else "short"))
+        await pilot.pause()
+        while program._first_press is not None:
+            await pilot.pause(0.01)
+    await pilot.pause()
+
+
+async def test_the_foot_alone_chooses_where_the_screen_asks(app, bench, say, monkeypatch):
+    monkeypatch.setattr("benchmate.screen.app.DOUBLE_PRESS_S", 0.02)
+    program = app(has_foot=True, rehearsal=False)
+    async with up(program, bench) as pilot:
+        bench.say(say.target())
+        await feed(program, pilot, bench, say.reading(90.0, t=2.0, phase="logged", cue="wait"))
+        assert bench.sent == []
+        bench.say(say.verdict("again", stop_angle=94.0))
+        await pilot.pause()
+        assert bench.sent == ["take_foot"]
+        await foot(program, pilot, bench, "short")
+        assert bench.sent[1:] == ["next"]
+        await foot(program, pilot, bench, "double")
+        assert "[keep it as it is]" in text(program, "told")
+        await foot(program, pilot, bench, "long")
+        assert "[keep it as it is]" not in text(program, "told")
+        await foot(program, pilot, bench, "double", "short")
+        assert bench.sent[2:] == ["skip"]
+        await foot(program, pilot, bench, "long", "long")
+        assert bench.sent[3:] == ["undo"]
+        bench.say(say.target(bend=2))
+        await feed(program, pilot, bench, say.reading(0.0, t=3.0, phase="zeroing", cue="wait"))
+        assert bench.sent[4:] == ["give_foot"]
+
+
+async def test_the_foot_alone_enters_a_measured_angle(app, bench, say, monkeypatch):
+    monkeypatch.setattr("benchmate.screen.app.DOUBLE_PRESS_S", 0.02)
+    program = app(has_foot=True, rehearsal=False)
+    async with up(program, bench) as pilot:
+        bench.say(say.target())
+        bench.say(say.verdict("measure"))
+        await feed(program, pilot, bench, say.reading(90.0, t=2.0, phase="logged", cue="wait"))
+        await foot(program, pilot, bench, "short", "double", "short")
+        for _ in range(5):
+            await foot(program, pilot, bench, "double")
+        await foot(program, pilot, bench, "short")
+        assert bench.sent == ["take_foot", "measured 89.9"]
+
+
+async def test_the_arrows_and_enter_alone_choose(app, bench, say):
+    program = app()
+    async with up(program, bench) as pilot:
+        bench.say(say.target())
+        bench.say(say.verdict("measure"))
+        await feed(program, pilot, bench, say.reading(90.0, t=2.0, phase="logged", cue="wait"))
+        await pilot.press("right")
+        assert "[go on unmeasured]" in text(program, "told")
+        assert "Enter go on unmeasured" in footer(program)
+        await pilot.press("right", "enter")
+        assert bench.sent == ["again"]
+        await pilot.press("left", "left", "enter", "up", "enter")
+        assert bench.sent == ["again", "measured 89.9"]
+
+
+async def test_who_looks_on_sends_nothing(app, bench, say):
+    program = app(following=True, by_hand=False)
+    async with up(program, bench) as pilot:
+        bench.say(say.target())
+        bench.say(say.verdict("again", stop_angle=94.0))
+        await feed(program, pilot, bench, say.reading(90.0, t=2.0, phase="logged", cue="wait"))
+        await pilot.press("enter", "space", "a", "s", "u", "y", "n", "m", "b", "p", "r", "right")
+        assert bench.sent == []
+        assert "LOOKING ON" in text(program, "header")
+        assert "looking on" in told(program).lower()
+
+
+async def test_who_looks_on_is_told_that_the_bench_has_gone(app, bench, say):
+    program = app(following=True, by_hand=False)
+    async with up(program, bench) as pilot:
+        bench.say(say.target())
+        bench.say(Ended(status=1, complaint="it has ended", again=False))
+        await pilot.pause()
+        assert "no longer heard" in told(program)
+        await pilot.press("enter")
+        assert len(bench.starts) == 2
+        assert bench.sent == []

@@ -285,14 +285,25 @@ class _Reduction:
 
     # What is asked
 
-    def _obey(self, command: stream.Command) -> None:  # noqa: PLR0912 - one case a command
+    def _obey(self, command: stream.Command) -> None:
+        match command.word:
+            case "take_foot" | "give_foot":
+                self._set(foot_taken=command.word == "take_foot")
+            case "press" | "hold" if self._state.foot_taken:
+                self.tell(stream.Foot(press="short" if command.word == "press" else "long"))
+            case "hold":
+                self._do(stream.Command("undo"))
+            case _:
+                self._do(command)
+
+    def _do(self, command: stream.Command) -> None:  # noqa: PLR0912 - one case a command
         if self._state.unfinished is not None:
             self._answer(command, self._state.unfinished)
             return
         verdict = self._run.bend.verdict
         match command.word:
             case "press":
-                self._obey(stream.Command(self._due_command()))
+                self._do(stream.Command(self._due_command()))
             case "zero":
                 self._zero()
             case "next":

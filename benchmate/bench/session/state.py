@@ -45,6 +45,8 @@ class State(msgspec.Struct, frozen=True, kw_only=True):
     arm: ArmMotion
     unfinished: UnfinishedRun | None = None
     """Stands while nobody has said whether to go on with it."""
+    foot_taken: bool = False
+    """Presses of the foot switch are told to whoever asked for them, and do nothing else."""
     entries: int = 0
     """How many the run's journal has."""
     faults: Faults = Faults()

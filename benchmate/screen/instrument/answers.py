@@ -227,7 +227,7 @@ def strokes_left(state: BenchState, now: float) -> int | None:
 
 def header(state: BenchState, lamps: tuple[bool, ...], width: int) -> Line:
     """Give the top line: job, bend, hit, what is wanted; the lamps; the rehearsal's mark."""
-    mark = " SIMULATED " if state.rehearsal else ""
+    mark = f"{' SIMULATED ' if state.rehearsal else ''}{' LOOKING ON ' if state.following else ''}"
     lights = "".join("\u25a0" if lamp else "\u00b7" for lamp in lamps)
     ends = sum(map(len, (mark, lights))) + (1 if lights else 0)
     text = _heading(state, width - ends)

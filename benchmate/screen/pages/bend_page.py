@@ -17,9 +17,10 @@ from benchmate.screen.pages.nudge_page import NudgePage
 from benchmate.screen.pages.typing_page import Question, TypingPage
 from benchmate.screen.state.bench_state import BenchState
 from benchmate.screen.words.amounts import SEEN_FROM
+from benchmate.screen.words.choices import Choice, choice_line, choices
 from benchmate.screen.words.fitting import fitted, told_lines
 from benchmate.screen.words.refusals import Key, why_not
-from benchmate.screen.words.sentences import MEASURE, RESTART, due
+from benchmate.screen.words.sentences import LOOKING_ON, MEASURE, RESTART, due
 from benchmate.signal_patterns import signal
 
 _KEY_OF: dict[str, Key] = {
@@ -32,6 +33,8 @@ _KEY_OF: dict[str, Key] = {
     "release": "r",
 }
 LONGEST_TUBE_MM = 1e5
+_LOOKED_AT = {"part": "part", "details": "figures", "history": "history", "sensor": "sensor"}
+"""What whoever looks on may ask for."""
 
 
 class BendPage(FootedScreen[None]):
@@ -61,6 +64,8 @@ class BendPage(FootedScreen[None]):
         Binding("X", "say('scrap')", "this tube is scrap: another one"),
         Binding("n", "unmeasured", "go on unmeasured, or a new part"),
         Binding("y", "insist", "the number is right"),
+        Binding("right,tab", "mark(1)", "another choice"),
+        Binding("left,shift+tab", "mark(-1)", "the choice before"),
         Binding("p", "say('pump')", "pump on or off"),
         Binding("r", "say('release')", "open the valve"),
     ]
@@ -72,6 +77,8 @@ class BendPage(FootedScreen[None]):
         tell: Callable[[str], None],
         state: BenchState,
         now: float,
+        *,
+        has_foot: bool = False,
     ) -> None:
         """``send`` takes commands for the bench, ``tell`` sentences for the person."""
         super().__init__()
@@ -82,6 +89,11 @@ class BendPage(FootedScreen[None]):
         self._now = now
         self._since = (answers.situation(state, now), now)
         self._words: Mapping[str, str] = {}
+        self._offered: tuple[Choice, ...] = ()
+        self._at = 0
+        """The marked one of what is offered; the first is what is due."""
+        self._has_foot = has_foot
+        self._foot_taken = False
         self._rows: Arrangement = arranged(80, 24)
         self._width, self._height = 80, 24
         self._header = Lines("header")
@@ -121,6 +133,9 @@ class BendPage(FootedScreen[None]):
         which = answers.situation(state, now)
         if which != self._since[0]:
             self._since = (which, now)
+        if (offered := choices(state)) != self._offered:
+            self._offered, self._at = offered, 0
+        self.take_foot(wanted=bool(offered))
         with self.app.batch_update():
             self._place()
             self._draw_numbers(state, now)
@@ -156,6 +171,10 @@ class BendPage(FootedScreen[None]):
         lines = told_lines(said)
         if rows.stop and not state.notice:
             lines = [answers.label_row(state, now, self._width, rows.stop)]
+        if self._at:
+            # Only once the mark was moved: till then the footer says what Enter does.
+            words = tuple(choice.words for choice in self._offered)
+            lines = [choice_line(words, self._at, self._width), *lines][: max(rows.told, 1)]
         self._told.put(lines)
         if rows.side:
             strokes = strokes_number(state, now)
@@ -182,12 +201,16 @@ class BendPage(FootedScreen[None]):
     def key_words(self) -> Mapping[str, str]:
         """Give the keys that do something now, the most wanted first."""
         state = self._state
-        what = due(state)
+        what = self._marked()
         words = {"due": what.words} if what.command else {}
+        if self._at:
+            words["mark(1)"] = "another"
         if state.link == "leaving":
             return {"leave": "leave at once"}
         if state.link != "up" or state.done:
             return words
+        if state.following:
+            return {} if state.mid_hit else dict(_LOOKED_AT)
         if state.unfinished is not None:
             return {**words, "unmeasured": "new part"}
         if state.target is None:
@@ -195,8 +218,8 @@ class BendPage(FootedScreen[None]):
         return {**words, **_keys(state)}
 
     def action_due(self) -> None:
-        """Do what is due, or say why there is nothing."""
-        what = due(self._state)
+        """Do what is due, or the choice that is marked, or say why there is nothing."""
+        what = self._marked()
         if what.command == RESTART:
             self._restart()
         elif what.command == MEASURE:
@@ -206,6 +229,38 @@ class BendPage(FootedScreen[None]):
         else:
             self._tell(what.words)
 
+    def action_mark(self, steps: int) -> None:
+        """Move the mark to another of what can be chosen now."""
+        if not self._offered:
+            following = self._state.following
+            self._tell(LOOKING_ON if following else "Nothing to choose between now.")
+            return
+        self._at = (self._at + steps) % len(self._offered)
+        self.show_state(self._state, self._now)
+
+    def take_foot(self, *, wanted: bool) -> None:
+        """Have the foot switch's presses told to this screen while there is something to choose."""
+        if self._state.link != "up":
+            self._foot_taken = False
+        elif self._has_foot and wanted != self._foot_taken:
+            self._foot_taken = wanted
+            self._send("take_foot" if wanted else "give_foot")
+
+    def foot(self, press: str) -> None:
+        """Take a press: short does what is marked, double moves the mark, long goes back."""
+        if press == "short":
+            self.action_due()
+        elif press == "double":
+            self.action_mark(1)
+        elif self._at:
+            self._at = 0
+            self.show_state(self._state, self._now)
+        else:
+            self._send("undo")
+
+    def _marked(self) -> Choice:
+        return self._offered[self._at] if self._at else Choice(*due(self._state))
+
     def action_say(self, command: str) -> None:
         """Send a command as it is."""
         if self._may(_KEY_OF[command]):
@@ -213,14 +268,14 @@ class BendPage(FootedScreen[None]):
 
     def action_unmeasured(self) -> None:
         """Go on from a bend that asks to be measured, without that; or begin a new part."""
-        if self._state.unfinished is not None:
+        if self._state.unfinished is not None and not self._state.following:
             self._send("new")
         elif self._may("n"):
             self._send("next")
 
     def action_insist(self) -> None:
         """Send a measured angle again that the bench asked to have confirmed."""
-        if self._state.doubtful is not None:
+        if self._state.doubtful is not None and not self._state.following:
             self._send(f"measured {self._state.doubtful:.6g}!")
 
     def action_measured(self) -> None:

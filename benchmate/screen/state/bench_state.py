@@ -74,6 +74,8 @@ class BenchState(msgspec.Struct, frozen=True, kw_only=True):
     planned: tuple[float, ...] = ()
     """Bend angles of the job, where a plan is at hand."""
     rehearsal: bool = False
+    following: bool = False
+    """Somebody looks on at a bench that another screen works."""
     by_hand: bool = False
     """A rehearsal whose pump the person works."""
     bites: bool = False

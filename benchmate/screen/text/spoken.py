@@ -30,8 +30,8 @@ _LONG = {"mm": "millimetres", "deg": "degrees", "\u00b0": " degrees", "\u00b1": 
 class Speaker:
     """Turns what happens at the bench into sentences, no more often than they can be spoken."""
 
-    def __init__(self, job: str, unit: LengthUnit = "mm") -> None:
-        self.state = BenchState(job=job, unit=unit)
+    def __init__(self, job: str, unit: LengthUnit = "mm", *, following: bool = False) -> None:
+        self.state = BenchState(job=job, unit=unit, following=following)
         """The bench as the stream has told it."""
         self._was: Situation = "starting"
         self._told = ""

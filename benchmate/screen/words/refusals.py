@@ -28,6 +28,8 @@ _AFTER_A_HIT: tuple[Key, ...] = ("a", "k", "m", "n", "t")
 
 def why_not(state: BenchState, key: Key) -> str:  # noqa: PLR0911 - one a reason
     """Say why this key does nothing now; "" when it does what it says."""
+    if state.following:
+        return f"{key} does nothing here: you are looking on."
     if state.link != "up" or state.target is None or state.done:
         return f"{key} does nothing now: {_nobody_hears(state)}."
     if key in _AFTER_A_HIT:

@@ -44,6 +44,7 @@ MEASURE = "enter the measured angle"
 """In place of a command for the bench: ask the person for the number that it lacks."""
 LATCHED = "The tube stays under load. Put the pin in the next hole; press b when the arm bears."
 HIDDEN = "The arm was not seen for a while. If the pressure is off press Enter, else pump on."
+LOOKING_ON = "Looking on: the bench is worked from its own screen."
 RAM_AT_END = "If the ram is at its end press b."
 ONE_MORE = "Short of the stop: one short stroke more."
 
@@ -59,13 +60,13 @@ _NOTHING_DUE: dict[Phase, str] = {
 def due(state: BenchState) -> Due:
     """Say what Enter does now; with no command ``words`` is the sentence that says why not."""
     if state.link == "lost":
-        return Due(RESTART, "start the bench again")
+        return Due(RESTART, "look again" if state.following else "start the bench again")
     if state.link == "leaving":
         return Due("", "Ending: nothing to press.")
+    if state.done or state.following:
+        return Due("", LOOKING_ON if state.following else "All bends are done.")
     if state.unfinished is not None and state.link == "up":
         return Due("go_on", "go on")
-    if state.done:
-        return Due("", "All bends are done.")
     if state.link != "up" or state.target is None:
         return Due("", "Not yet: the bench is starting.")
     return _due_at_bend(state, state.target)
@@ -276,6 +277,8 @@ def _link_words(state: BenchState) -> str:
 
 
 def _leaving_words(state: BenchState) -> str:
+    if state.following:
+        return "No longer looking on; the bench goes on."
     if state.mid_hit and state.by_hand:
         return "The valve is opened: the hit is logged, then this ends. q: leave at once."
     if state.mid_hit:
@@ -288,6 +291,8 @@ def _gone_words(state: BenchState) -> str:
     said = f" It said: {printable(ended.complaint, DETAIL)}" if ended and ended.complaint else ""
     if state.link == "again":
         return f"The bench program ended and is being started again: stop pumping.{said}"
+    if state.following:
+        return f"The bench is no longer heard.{said}"
     if state.target is None:
         return f"The bench could not start.{said}"
     return f"The bench program ended: stop pumping.{said}"
