@@ -6,12 +6,14 @@ of that page. Only pages of this very address may talk to it.
 
 import asyncio
 from collections.abc import Awaitable, Callable
+from typing import TypeAlias
 from urllib.parse import urlsplit
 
 from aiohttp import web
 from textual_serve.server import Server
 
 MOST_BROWSERS = 4
+Handler: TypeAlias = Callable[[web.Request], Awaitable[web.StreamResponse]]
 
 
 class OneBench(Server):  # type: ignore[misc] # the package brings no types of its own
@@ -29,14 +31,14 @@ class OneBench(Server):  # type: ignore[misc] # the package brings no types of i
 
     async def _make_app(self) -> web.Application:
         app: web.Application = await super()._make_app()
-        app.middlewares.append(web.middleware(self._guard))
+
+        async def guard(request: web.Request, handler: Handler) -> web.StreamResponse:
+            return await self._guard(request, handler)
+
+        app.middlewares.append(web.middleware(guard))
         return app
 
-    async def _guard(
-        self,
-        request: web.Request,
-        handler: Callable[[web.Request], Awaitable[web.StreamResponse]],
-    ) -> web.StreamResponse:
+    async def _guard(self, request: web.Request, handler: Handler) -> web.StreamResponse:
         """Turn away pages of other addresses, and more browsers than the Pi can draw for."""
         origin = request.headers.get("Origin")
         if origin is not None and urlsplit(origin).netloc != request.host:
