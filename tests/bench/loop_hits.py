@@ -1,14 +1,16 @@
 """Hits counted at the pump: the whole bench process in quick time, by the bytes of simulated chips.
 
     python tests/bench/loop_hits.py [--setups 20] [--bends 12] [--chip lsm6dso] [--person cues]
-        [--mode asked] [--processes 2] [--offset 0]
+        [--mode asked] [--faults] [--processes 2] [--offset 0]
 
 ``--chip none`` gives the session perfect readings: what is lost then is lost by cue, person and
 aim. The bender, the tube and the person are this file's own and know nothing of the program but
 its stream; the person of ``cues`` pumps on pump, takes short strokes on slow, brakes a reaction
 after stop, lets go on release and measures as the mode says; the one of ``to-go`` reads how far it
-is to go and sizes the last strokes by it. The yardstick is ``angle_hit.Truth`` bent by the same
-aims with a person who stops within 0.25 degrees whatever happens.
+is to go and sizes the last strokes by it. With ``--faults`` the chip's transfers fail, its cable is
+pulled, it freezes, loses its settings or has bytes flipped at any moment. The yardstick is
+``angle_hit.Truth`` bent by the same aims with a person who stops within 0.25 degrees whatever
+happens.
 """
 
 import argparse
@@ -53,8 +55,10 @@ from benchmate.sim.bus import SimBus
 from benchmate.sim.chips.chip import Felt
 from benchmate.sim.chips.kinds import KINDS
 from benchmate.sim.clock import QuickClock
+from benchmate.sim.faults import FaultInjector
 from benchmate.sim.wire import Wire, Wires
 from benchmate.springback import Bend, Springback
+from benchmate.store.record import BendRecord
 
 TOLERANCE = 0.5
 ANGLES = (12.0, 70.0)
@@ -77,6 +81,8 @@ MOST_S = 600.0
 """A bend that takes longer by the bench's clock has no way on."""
 MOST_HITS = 12
 PERFECT_HZ = 100.0
+TROUBLE_EVERY_S, TROUBLE_S = 12.0, (0.3, 2.5)
+FAR_DEG = 3.0
 MODES = ("asked", "always", "never", "retracts", "bites")
 CHIPS = ("none", "lsm6dso", "adxl355", "adxl345")
 SPANS = (("1", 1, 1), ("2", 2, 2), ("3", 3, 3), ("4 to 7", 4, 7), ("8 on", 8, 99), ("all", 1, 99))
@@ -305,6 +311,7 @@ class How:
     person: str = "cues"
     mode: str = "asked"
     bends: int = 12
+    faults: bool = False
 
     @property
     def follows(self) -> bool:
@@ -493,8 +500,49 @@ class Count:
     false_releases: int = 0
     false_rests: int = 0
     worst_reading: float = 0.0
+    troubles: int = 0
+    far: int = 0
+    """Good readings further than 3 degrees from the truth."""
+    unmarked: list[str] = field(default_factory=list)
+    """Bends accepted out of tolerance without a fault in their row."""
     stuck: list[str] = field(default_factory=list)
     said: dict[str, int] = field(default_factory=dict)
+
+
+class Troubles:
+    """What happens to cable and chip, at random moments, one thing at a time."""
+
+    def __init__(self, wire: Wire, clock: QuickClock, seed: int) -> None:
+        self._injector = FaultInjector(wire, clock, [], [])
+        self._clock = clock
+        self._chance = random.Random(seed + 11)
+        self.count = 0
+        self._mend_at = math.inf
+        self._next = clock.now() + self._chance.expovariate(1.0 / TROUBLE_EVERY_S)
+
+    def step(self) -> None:
+        """Begin or end one, if it is time."""
+        now = self._clock.now()
+        if now >= self._mend_at:
+            self._injector.mend()
+            self._mend_at = math.inf
+            self._next = now + 3.0 + self._chance.expovariate(1.0 / TROUBLE_EVERY_S)
+        if now < self._next or self._mend_at < math.inf:
+            return
+        self.count += 1
+        injector = self._injector
+        match self._chance.randrange(5):
+            case 0:
+                injector.nack(self._chance.randint(1, 60))
+            case 1:
+                injector.unplug()
+            case 2:
+                injector.freeze()
+            case 3:
+                injector.brown_out()
+            case _:
+                injector.flip_top_bits(self._chance.uniform(0.02, 0.5))
+        self._mend_at = now + self._chance.uniform(*TROUBLE_S)
 
 
 class Run:
@@ -525,6 +573,8 @@ class Run:
         self._readings = 0
         self._hits = 0
         self._short: float | None = None
+        self._wire: Wire | None = None
+        self._accepted = self._marked = False
 
     def go(self) -> Count:
         turns = self._perfect() if self.how.chip == "none" else self._by_bytes()
@@ -543,7 +593,13 @@ class Run:
         self.session = session = Session(begun(task, model))
         self._deal(session.open())
         self._began_bend = self.clock.now()
+        troubles = None
+        if self.how.faults and self._wire is not None:
+            troubles = Troubles(self._wire, self.clock, self.seed)
         for given in turns:
+            if troubles is not None:
+                troubles.step()
+                self.count.troubles = troubles.count
             if given is not None:
                 self._look(given)
                 self._deal(session.step(given))
@@ -570,6 +626,8 @@ class Run:
         now = self.clock.now()
         for output in outputs:
             if isinstance(output, Row):
+                if isinstance(output, BendRecord):
+                    self._marked = bool(output.faults)
                 self._deal(self.session.step(Durable(now)))
                 continue
             self._note(output, now)
@@ -583,6 +641,7 @@ class Run:
                         self._close()
                     self._bend, self._hits, self._readings = event.bend, 0, 0
                     self._old_peak, self._began_bend = 0.0, now
+                    self._accepted = self._marked = False
                     self._short = None
                 self._stop, self._released = event.stop_angle, False
             case stream.Peak():
@@ -593,6 +652,7 @@ class Run:
                 if self.bender.loaded or not self.bender.standing(now):
                     self.count.false_rests += 1
             case stream.Verdict():
+                self._accepted = event.say == "accept"
                 self.count.said[event.say] = self.count.said.get(event.say, 0) + 1
             case stream.Done():
                 self._close()
@@ -610,6 +670,8 @@ class Run:
 
     def _close(self) -> None:
         error = self.bender.bent - self.angles[self._bend - 1]
+        if self._accepted and not self._marked and abs(error) > TOLERANCE:
+            self.count.unmarked.append(f"seed {self.seed} bend {self._bend}: {error:+.2f}")
         self.count.rows.append((self._bend, self._hits, error, self._short or 0.0, self._readings))
 
     def _look(self, given: Any) -> None:
@@ -619,6 +681,7 @@ class Run:
         if track is None or track.phase in ("zeroing",) or self.how.mode == "bites":
             return
         off = abs(given.arm_deg - track.zero - self.bender.arm(given.t))
+        self.count.far += off > FAR_DEG
         self.count.worst_reading = max(self.count.worst_reading, off)
 
     def _perfect(self) -> Any:
@@ -634,6 +697,7 @@ class Run:
         kind = KINDS[self.sensor.chip]
         chip = kind.make(self.bender.feel, self.clock.now(), self.seed)
         wire = Wire(chip, kind.usual_address, self.clock, self.seed)
+        self._wire = wire
         bus = Bus(lambda number: SimBus(Wires(wire), 1, number), 1)
         driver = open_chip(self.sensor, bus, self.clock)
         facts = chip_facts(self.sensor)
@@ -755,6 +819,13 @@ def report(how: How, counts: list[Count]) -> None:
         f"loaded arm: {sum(c.false_rests for c in counts)}, furthest reading off: "
         f"{max(c.worst_reading for c in counts):.2f}; verdicts {dict(said)}"
     )
+    if how.faults:
+        unmarked = [line for count in counts for line in count.unmarked]
+        say(
+            f"  faults: {sum(c.troubles for c in counts)}; good readings further than "
+            f"{FAR_DEG:g} off: {sum(c.far for c in counts)}; accepted out of tolerance unmarked: "
+            f"{unmarked or 'none'}"
+        )
     for count in counts:
         for line in count.stuck:
             say(f"  no way on: {line}")
@@ -768,9 +839,10 @@ def main() -> None:
     parser.add_argument("--chip", choices=CHIPS, default="lsm6dso")
     parser.add_argument("--person", choices=("cues", "to-go"), default="cues")
     parser.add_argument("--mode", choices=MODES, default="asked")
+    parser.add_argument("--faults", action="store_true")
     parser.add_argument("--processes", type=int, default=2)
     args = parser.parse_args()
-    how = How(args.chip, args.person, args.mode, args.bends)
+    how = How(args.chip, args.person, args.mode, args.bends, args.faults)
     seeds = [(seed, how) for seed in range(args.offset, args.offset + args.setups)]
     if args.processes == 1:
         made = [run(each) for each in seeds]
