@@ -18,6 +18,8 @@ from benchmate.sensing.sample import Sample, SensorFault, Vector
 SATURATED_S = 0.1
 BEYOND_S = 0.1
 """A lone broken transfer, or a jolt, shows any direction for less."""
+MOST_DPS = 200.0
+"""No hand swings an arm as fast: one such sample is a broken transfer, and moves the angle."""
 CLEAR_S = 0.5
 WINDOW_S = 0.25
 AGC_MOVED = 10
@@ -107,6 +109,7 @@ class HealthMonitor:
         self._knock.see(sample)
         return (
             self._not_finite(sample)
+            or self._too_fast(sample)
             or self._saturated(sample)
             or self._magnet(sample)
             or self._beyond_reach(sample)
@@ -119,6 +122,17 @@ class HealthMonitor:
         if all(math.isfinite(value) for value in values):
             return None
         return self._told("gives values that are no numbers: check cable and supply")
+
+    def _too_fast(self, sample: Sample) -> SensorFault | None:
+        if self._mount is None or sample.gyro_dps is None:
+            return None
+        fastest = max(map(abs, sample.gyro_dps))
+        if fastest <= MOST_DPS:
+            return None
+        return self._told(
+            f"shows the arm turning by {fastest:.0f} degrees a second, which no hand does: check "
+            "cable and supply"
+        )
 
     def _saturated(self, sample: Sample) -> SensorFault | None:
         if not sample.saturated:

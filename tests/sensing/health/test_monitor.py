@@ -232,6 +232,15 @@ def test_shaking_is_no_knock():
     assert first_fault(health, shaken) == (None, None)
 
 
+@pytest.mark.parametrize(("dps", "told"), [(-285.0, True), (90.0, False)])
+def test_a_rate_that_no_hand_gives_an_arm_is_a_fault_at_once(dps, told):
+    mount = Mount(chip="lsm6dso", address=0x6A, identity="6c", shown_normal=(1.0, 0.0, 0.0))
+    samples = still("lsm6dso", 1.0)
+    samples[100] = samples[100]._replace(gyro_dps=Vector(dps, 0.0, 0.0))
+    fault, t = first_fault(HealthMonitor(facts_of("lsm6dso"), mount), samples)
+    assert (fault is not None, t) == (told, samples[100].t if told else None)
+
+
 @pytest.mark.parametrize(("tilt_deg", "told"), [(0.5, False), (3.0, True), (-3.0, True)])
 def test_a_box_turned_out_of_its_plane_is_told_once_it_was_aligned(tilt_deg, told):
     mount = Mount(
