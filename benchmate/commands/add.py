@@ -4,6 +4,7 @@ import argparse
 import os
 import sys
 from collections.abc import Mapping
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from benchmate import places
@@ -14,6 +15,7 @@ from benchmate.wording import nearest, printable
 if TYPE_CHECKING:
     from benchmate.shop import Shop
     from benchmate.shop.folder import Kind
+    from benchmate.shop.parts import Die, Job, Tube
     from benchmate.shop.steels import Steel
     from benchmate.units import LengthUnit
 
@@ -39,6 +41,9 @@ def prepare(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--text", action="store_true", help="ask in lines of text, not on the screen"
     )
+    parser.add_argument(
+        "--svg", type=Path, metavar="FILE", help="job: write the part's drawing there, as SVG"
+    )
     parser.add_argument("--dry-run", action="store_true", help="show the file, write nothing")
 
 
@@ -49,6 +54,7 @@ def run(args: argparse.Namespace) -> int:
     from benchmate.shop import Shop
     from benchmate.shop.writing import checked, composed, write_part
 
+    _refuse_svg(args)
     folder = places.shop_folder(args.shop)
     if folder == places.starter_shop() and not args.dry_run and args.shop is None:
         raise Refusal(
@@ -80,16 +86,46 @@ def run(args: argparse.Namespace) -> int:
             raise Refusal("left before all was answered; nothing was written")
         given, bends = values_of(args.kind, answers), bends_of(answers)
     text = composed(args.kind, given, bends)
-    checked(shop, args.kind, text)
+    made = checked(shop, args.kind, text)
     if args.dry_run:
         print(text, end="")
+        _write_drawing(args.svg, shop, made)
         return 0
     path = write_part(shop, args.kind, given[args.kind], text)
     print(text, end="")
     print(printable(f"wrote {path}", 400))
+    _write_drawing(args.svg, shop, made)
     if args.kind == "job":
         print(f"next: benchmate plan {given['job']}")
     return 0
+
+
+def _refuse_svg(args: argparse.Namespace) -> None:
+    """Raise Refusal where no drawing can come of --svg, before anything is asked."""
+    if args.svg is None:
+        return
+    if args.kind != "job":
+        raise Refusal(f"--svg draws a job's part; a {args.kind} has none")
+    if args.svg.suffix.lower() != ".svg":
+        raise Refusal(printable(f"--svg {args.svg}: name a file that ends in .svg", 400))
+    if args.svg.exists():
+        raise Refusal(printable(f"--svg {args.svg}: there is such a file; take another name", 400))
+
+
+def _write_drawing(path: Path | None, shop: "Shop", made: "Tube | Die | Job") -> None:
+    """Write the drawing of a job's part."""
+    from benchmate.layout.plan import centreline_of
+    from benchmate.reports.part_views import drawing
+    from benchmate.reports.svg import write_svg
+    from benchmate.shop.parts import Job
+
+    if path is None or not isinstance(made, Job):
+        return
+    tube, die = shop.tube(made.tube), shop.die(made.die)
+    part = centreline_of(made, tube.od_mm, die.centreline_radius_mm)
+    unit = made.unit or ("mm" if shop.good_bench is None else shop.bench.unit)
+    write_svg(path, [drawing(part, tube.od_mm, made.job, unit)])
+    print(printable(f"wrote {path}", 400))
 
 
 def _given(args: argparse.Namespace, shop: "Shop") -> tuple[dict[str, str], list[dict[str, str]]]:

@@ -28,6 +28,26 @@ class Label(NamedTuple):
     out_x: float
     out_y: float
     """Unit vector away from the inside of the bend."""
+    angle_deg: float
+    """The bend angle."""
+    faces: float
+    """How squarely the bend faces the viewer: 1 where its angle is seen as it is, 0 on edge."""
+
+
+class Straight(NamedTuple):
+    """A straight as it is seen: its middle and its direction in the view."""
+
+    length_mm: float
+    x_mm: float
+    y_mm: float
+    along_x: float
+    along_y: float
+    """As a unit of it is seen: (1, 0) lies level in its full length, (0, 0) is seen end on."""
+
+    @property
+    def seen(self) -> float:
+        """Give which part of its length is seen."""
+        return math.hypot(self.along_x, self.along_y)
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +57,10 @@ class Projection:
     name: str
     lines: tuple[Array, ...]
     labels: tuple[Label, ...]
+    depths: Array
+    """How near to the viewer each point of the planned part is, mm (m,)."""
+    straights: tuple[Straight, ...] = ()
+    """Of the planned part, from its first end."""
 
     def segments(self) -> tuple[tuple[float, float, float, float], ...]:
         """Give every line piece by piece, (x1, y1, x2, y2), for screens that draw no more."""
@@ -107,12 +131,33 @@ def _drawn(name: str, planned: Centreline, as_bent: Centreline | None, view: Arr
     lines = tuple(polyline(centreline) @ view.T for centreline in centrelines)
     middles, outwards = (places @ view.T for places in _middles(planned))
     seen = np.linalg.norm(outwards, axis=1)
+    towards = np.cross(view[0], view[1])
+    axes = frames(planned)[1:-1:2, :3, 2]
     labels = tuple(
-        Label(str(bend + 1), *map(float, (*middles[bend], *(outwards[bend] / seen[bend]))))
+        Label(
+            text=str(bend + 1),
+            x_mm=float(middles[bend][0]),
+            y_mm=float(middles[bend][1]),
+            out_x=float(outwards[bend][0] / seen[bend]),
+            out_y=float(outwards[bend][1] / seen[bend]),
+            angle_deg=float(planned.angles_deg[bend]),
+            faces=float(abs(axes[bend] @ towards)),
+        )
         for bend in range(len(seen))
         if seen[bend] > ON_EDGE
     )
-    return Projection(name, lines, labels)
+    depths = polyline(planned) @ towards
+    return Projection(name, lines, labels, depths, _straights(planned, view))
+
+
+def _straights(planned: Centreline, view: Array) -> tuple[Straight, ...]:
+    at = frames(planned)
+    found = []
+    for number, length in enumerate(planned.straights_mm):
+        start = at[2 * number]
+        middle = view @ (start[:3, 3] + start[:3, 0] * length / 2)
+        found.append(Straight(float(length), *map(float, (*middle, *(view @ start[:3, 0])))))
+    return tuple(found)
 
 
 def _middles(centreline: Centreline) -> tuple[Array, Array]:

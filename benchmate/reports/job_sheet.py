@@ -11,9 +11,9 @@ from dataclasses import dataclass, field
 
 from benchmate.layout.cut_list import CutList
 from benchmate.layout.plan import Plan, PlannedBend
-from benchmate.layout.projection import Projection, three_views, turned_view
 from benchmate.layout.tape import TapeMarks, tape_marks
 from benchmate.reports.page import SIZES, Mark, Paper, PaperPage, Rect, Stroke, Text
+from benchmate.reports.part_views import moved, scale_of, views
 from benchmate.reports.plan_table import STOPS_SHORT, cut_lines, stops_short
 from benchmate.shop.parts import Tube
 from benchmate.units import TURN_SEEN, LengthUnit, own_division_mm, show_on_tape, show_size
@@ -25,7 +25,6 @@ FIGURES = 5.2
 LINE = 4.2
 APART = 3.6
 LEAST_VIEW, MOST_VIEW = 40.0, 60.0
-SCALES = (1, 2, 2.5, 4, 5, 8, 10, 12.5, 15, 20, 25, 30, 40, 50, 75, 100)
 CAUTIONS = (
     "Keep hands, sleeves and bystanders clear of the dies, the arm and the tube's sweep: they"
     " pinch, and a loaded tube is a spring.",
@@ -80,7 +79,8 @@ def sheet(
     roll.place(_notes(plan, roll.room, unit, cuts))
     cautions = _cautions(roll.room)
     high = min(max((roll.left - cautions.high - 11) / 2, LEAST_VIEW), MOST_VIEW)
-    roll.place(_views(plan, tube, roll.room, high))
+    marks, tall = views(plan.centreline, tube.od_mm, roll.room, high, unit)
+    roll.place(_Block(tall, marks))
     roll.place(cautions)
     return roll.pages(plan.job)
 
@@ -113,7 +113,7 @@ class _Roll:
     def place(self, block: _Block) -> None:
         if block.high > self.left and self.down > MARGIN:
             self.turn_over()
-        self.filled[-1] += [_moved(mark, MARGIN, self.down) for mark in block.marks]
+        self.filled[-1] += [moved(mark, MARGIN, self.down) for mark in block.marks]
         self.down += block.high
 
     def turn_over(self) -> None:
@@ -134,17 +134,6 @@ class _Roll:
             )
             for number, marks in enumerate(self.filled, start=1)
         )
-
-
-def _moved(mark: Mark, right: float, down: float) -> Mark:
-    if isinstance(mark, Stroke):
-        points = tuple((x + right, y + down) for x, y in mark.points)
-        return Stroke(points, mark.width, mark.grey, mark.dash)
-    if isinstance(mark, Rect):
-        return Rect(mark.x + right, mark.y + down, mark.wide, mark.high, mark.width, mark.fill)
-    return Text(
-        mark.x + right, mark.y + down, mark.text, mark.size, mark.anchor, mark.upright, mark.bold
-    )
 
 
 def _head(plan: Plan, tube: Tube, room: float, said: tuple[LengthUnit, str, str]) -> _Block:
@@ -171,7 +160,7 @@ def _head(plan: Plan, tube: Tube, room: float, said: tuple[LengthUnit, str, str]
 def _tube(plan: Plan, tube: Tube, room: float, said: tuple[LengthUnit, TapeMarks]) -> _Block:
     """Draw the straight tube to scale: arcs grey, marks above, lengths from the first end below."""
     unit, tape = said
-    scale = _scale(plan.cut_length_mm / (room - 4))
+    scale = scale_of(plan.cut_length_mm / (room - 4))
     top, high = 14.0, max(tube.od_mm / scale, 3.0)
     marks: list[Mark] = [
         Text(0, 3, f"the straight tube, 1 : {scale:g}, lengths from the first end", 3.0, bold=True)
@@ -199,11 +188,6 @@ def _tube(plan: Plan, tube: Tube, room: float, said: tuple[LengthUnit, TapeMarks
         marks.append(Stroke(((at, below + 2), (place, below + 6), (place, below + 7)), 0.15))
         marks.append(Text(place + 1.0, below + 8, length, 3.0, "end", upright=True))
     return _Block(top + high + 30.0, tuple(marks))
-
-
-def _scale(least: float) -> float:
-    """Give the next larger scale of the usual ones; for giants, whatever fits."""
-    return next((scale for scale in SCALES if scale >= least), math.ceil(least))
 
 
 def _spaced(places: Sequence[float], room: float) -> list[float]:
@@ -312,48 +296,3 @@ def _cautions(room: float) -> _Block:
 def _wrapped(text: str, room: float, size: float) -> list[str]:
     # Over a line of English, type of this kind is 0.45 as wide as high.
     return textwrap.wrap(text, int(room / (0.45 * size)))
-
-
-def _views(plan: Plan, tube: Tube, room: float, high: float) -> _Block:
-    """Draw front and top, right and turned, each pair in a row, all to one scale."""
-    drawings = [*three_views(plan.centreline), turned_view(plan.centreline)]
-    wide = room / 2 - 1
-    boxes = [drawing.box() for drawing in drawings]
-    largest = max(
-        max((right - left) / (wide - 8), (top - bottom) / (high - 12))
-        for left, bottom, right, top in boxes
-    )
-    scale = _scale(largest)
-    marks: list[Mark] = []
-    for number, drawing in enumerate(drawings):
-        across, down = (number % 2) * (room / 2 + 1), (number // 2) * (high + 2)
-        marks += [
-            _moved(mark, across, down)
-            for mark in _view(drawing, tube.od_mm / scale, scale, wide, high)
-        ]
-    marks.append(Text(room, 2 * high + 5, f"the part, 1 : {scale:g}", 2.6, "end"))
-    return _Block(2 * high + 9, tuple(marks))
-
-
-def _view(drawing: Projection, thick: float, scale: float, wide: float, high: float) -> list[Mark]:
-    left, bottom, right, top = drawing.box()
-    middle, level = (left + right) / 2, (bottom + top) / 2
-
-    def at(x: float, y: float) -> tuple[float, float]:
-        return wide / 2 + (x - middle) / scale, high / 2 + 2 - (y - level) / scale
-
-    marks: list[Mark] = [
-        Rect(0, 0, wide, high, 0.15),
-        Text(2, 4, drawing.name, 2.8, bold=True),
-    ]
-    line = tuple(at(float(x), float(y)) for x, y in drawing.lines[0])
-    # A black line with a white one on it: the tube's two edges.
-    marks.append(Stroke(line, max(thick, 1.0) + 0.5))
-    marks.append(Stroke(line, max(thick, 1.0), grey=1.0))
-    marks.append(Stroke(line, 0.1, dash=1.5))
-    for label in drawing.labels:
-        x, y = at(label.x_mm, label.y_mm)
-        away = thick / 2 + 2.6
-        place = x + away * label.out_x, y - away * label.out_y + 1.0
-        marks.append(Text(*place, label.text, 3.0, "middle", bold=True))
-    return marks

@@ -139,3 +139,18 @@ def test_a_shape_and_a_drawing_are_taken_by_naming_them(add: Add, shop: Path):
     jobs = Shop.open(shop).jobs
     assert jobs["box"].shape is not None
     assert len(jobs["rail"].points_mm) == 3
+
+
+def test_the_parts_drawing_is_written_where_it_is_asked_for(add: Add, shop: Path, capsys):
+    add(*TUBE), add(*DIE)
+    words = (*sets(tube="shed-20", die="lane-20", tail="250"), *sets(bend="300, 90"))
+    assert add("job", "gate", *words, "--svg", str(shop / "gate.svg")) == 0
+    drawn = (shop / "gate.svg").read_text()
+    assert drawn.startswith("<svg")
+    assert ">300 mm</text>" in drawn
+    assert f"wrote {shop / 'gate.svg'}" in capsys.readouterr().out
+    assert add("job", "fence", *words, "--svg", str(shop / "gate.svg")) == 2
+    assert "there is such a file" in capsys.readouterr().err
+    assert not (shop / "jobs" / "fence.yaml").exists()
+    assert add("job", "fence", *words, "--svg", "gate.pdf") == 2
+    assert add("tube", "x", *sets(od="20", wall="2", grade="E235+N"), "--svg", "x.svg") == 2

@@ -71,3 +71,20 @@ def test_bends_are_numbered_outside_their_arcs() -> None:
 def test_segments_join_up() -> None:
     segments = turned_view(IN_SPACE).segments()
     assert all(one[2:] == two[:2] for one, two in itertools.pairwise(segments))
+
+
+def test_straights_and_bends_of_a_flat_part_are_seen_as_they_are_from_the_front_alone():
+    front, top, _ = three_views(FRAME)
+    assert [straight.length_mm for straight in front.straights] == list(FRAME.straights_mm)
+    assert all(straight.seen == pytest.approx(1.0) for straight in front.straights)
+    assert [label.angle_deg for label in front.labels] == list(FRAME.angles_deg)
+    assert all(label.faces == pytest.approx(1.0) for label in front.labels)
+    assert all(label.faces == pytest.approx(0.0, abs=1e-9) for label in top.labels)
+
+
+def test_depths_tell_what_is_nearer_to_the_viewer():
+    front, top, _ = three_views(IN_SPACE)
+    # From above the viewer's way is the front's up; nearer from the front is lower from above.
+    assert top.depths - top.depths[0] == pytest.approx(front.lines[0][:, 1] - front.lines[0][0, 1])
+    down = top.lines[0][:, 1]
+    assert front.depths - front.depths[0] == pytest.approx(down[0] - down)
