@@ -7,6 +7,7 @@ from benchmate.checks.finding import Finding
 from benchmate.errors import Failure
 from benchmate.runtime.hardware import sensor_key
 from benchmate.runtime.stored_alignment import frame_is_aligned
+from benchmate.sensing.chips.registry import ENCODERS
 from benchmate.sensing.mount.alignment import Mount
 from benchmate.sensing.mount.consistency import mismatches
 from benchmate.shop.parts import Bench
@@ -21,6 +22,10 @@ def look_at_alignment(bench: Bench, store: Path) -> Finding:
             calibrated = log.finding("calibration", sensor_key(bench))
     except Failure:
         return Finding("missing", "alignment", "not looked at until the store works")
+    if kept is None and bench.arm.plane == "horizontal" and bench.sensor.chip not in ENCODERS:
+        told = f"the {bench.sensor.chip} reads gravity and can't do a bender that lies flat"
+        cure = f"use an encoder on the pivot ({', '.join(ENCODERS)})"
+        return Finding("wrong", "plane", f"bench.yaml says plane: horizontal; {told}; {cure}")
     if kept is None:
         return Finding("missing", "alignment", "none of this sensor yet; run benchmate align")
     return _judged(bench, kept, calibrated=calibrated is not None)

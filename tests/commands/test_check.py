@@ -107,6 +107,16 @@ def test_an_alignment_that_is_kept_is_told_with_its_day(
     assert "works    alignment: of 2026-05-04; anew when it was moved" in capsys.readouterr().out
 
 
+def test_a_chip_that_reads_gravity_is_refused_on_a_bender_that_lies_flat(
+    shop: Path, bench_there: SimBench, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (shop / "bench.yaml").write_text(BENCH.replace("80 mm}", "80 mm, plane: horizontal}"))
+    assert check(shop) == 1
+    out = capsys.readouterr().out
+    assert "wrong    plane: bench.yaml says plane: horizontal; the lsm6dso reads gravity" in out
+    assert "use an encoder on the pivot (as5600)" in out
+
+
 def test_an_alignment_that_found_another_plane_than_bench_yaml_says_is_told_and_ends_with_0(
     shop: Path, bench_there: SimBench, capsys: pytest.CaptureFixture[str]
 ) -> None:

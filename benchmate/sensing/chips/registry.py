@@ -21,6 +21,9 @@ _OTHERS: dict[
     "as5600": (as5600.As5600Driver, as5600.facts),
 }
 
+ENCODERS: tuple[str, ...] = ("as5600",)
+"""Those that sit on the pivot and need no gravity: for benders that lie flat."""
+
 
 def open_chip(sensor: Sensor, bus: Bus, clock: Clock) -> ChipDriver:
     """Give the driver for the chip that the bench names; nothing is read before ``start``."""

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from benchmate.sensing.calibration.error_model import Axes, Calibration, from_factory, swing_terms
-from benchmate.sensing.chips.registry import chip_facts
+from benchmate.sensing.chips.registry import ENCODERS, chip_facts
 from benchmate.sensing.filters.uncertainty import swing_uncertainty
 from benchmate.sensing.mount.lever_arm import SwingRecord, fit_gyro_gain, fit_lever_arm
 from benchmate.sensing.sample import Sample, SensorFault
@@ -167,7 +167,8 @@ def _fit_plane(t: Floats, true: Floats, sensor: Sensor, identity: str) -> Mount:
         raise _bad_swing(
             f"only {leverage:.0%} of gravity lies in the arm's plane (the pivot stands within "
             f"{math.degrees(math.asin(min(leverage, 1.0))):.0f} deg of upright), too little to "
-            "read an angle from: use an encoder on the pivot"
+            f"read an angle from: the {sensor.chip} reads gravity and can't do a bender that lies "
+            f"flat; use an encoder on the pivot ({', '.join(ENCODERS)})"
         )
     along = at_rest - (at_rest @ normal) * normal
     along /= np.linalg.norm(along)

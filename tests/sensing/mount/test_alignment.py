@@ -102,7 +102,7 @@ def test_a_swing_too_short_to_see_a_plane_is_refused(arms, arc):
 def test_a_pivot_near_to_upright_is_refused_with_how_little_gravity_says(arms, lean):
     rng = np.random.default_rng(2)
     box = arms.any_box(FACTS, 80.0, rng, lean, errors=False)
-    with pytest.raises(SensorFault, match="use an encoder on the pivot") as raised:
+    with pytest.raises(SensorFault, match=r"use an encoder on the pivot \(as5600\)") as raised:
         fit_mount(box.samples(arms.swing(208.0), rng), LSM)
     assert f"within {90 - abs(lean):.0f} deg of upright" in raised.value.detail
     assert f"only {math.cos(math.radians(lean)):.0%}" in raised.value.detail
