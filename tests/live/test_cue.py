@@ -225,3 +225,19 @@ def test_strokes_left_are_counted_by_this_hits_own_strokes() -> None:
 
 def test_before_a_stroke_is_complete_no_count_is_given() -> None:
     assert strokes_left(Guide(), 30.0) is None
+
+
+@pytest.mark.parametrize("dps", [1.0, 2.0, 3.0, 4.0])
+def test_who_pumps_on_steadily_and_lets_go_a_reaction_after_stop_stands_at_the_stop(
+    dps: float,
+) -> None:
+    pump = Pump(WANTED)
+    while pump.guide.cue != "slow":
+        pump.look(10.0)
+    for _ in range(25):
+        pump.look(10.0)
+    while pump.guide.cue == "slow":
+        pump.look(dps)
+    for _ in range(25):
+        pump.look(dps)
+    assert pump.arm == pytest.approx(93.0, abs=0.3)

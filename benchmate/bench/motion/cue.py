@@ -3,7 +3,8 @@
 Within a hit the cue moves on (pump, slow, stop, over), and once the arm has stood still it becomes
 release; only a stop that was missed by more than this person's own scatter goes back to slow: one
 short stroke more needs no release. Where to cue the stop follows from how strokes end: a stroke's
-speed is a raised cosine in time, and what this person adds to it is learned from stop to stop.
+speed is a raised cosine in time, and what this person adds to it is learned from stop to stop. An
+arm that goes on steadily, as a pump run by a motor moves it, goes on so until the hand is off.
 """
 
 import math
@@ -38,6 +39,10 @@ MEMORY_S = 0.05
 noisy sensor would stop each hit where its error is largest."""
 STROKE_DPS = 1.0
 """Faster than this is a stroke, slower a pause between two."""
+LEVEL_SHARE = 0.2
+"""A speed that keeps so near to what it was"""
+LEVEL_PART = 0.5
+"""for so much of a stroke's time is steady: near its top a raised cosine keeps so for a third."""
 STROKE_S, SHORT_STROKE_S = 0.9, 0.6
 """How long a stroke lasts, and a short one, where this person's is not known."""
 MOST_STROKE_DEG = 10.0
@@ -129,6 +134,10 @@ class Guide(msgspec.Struct, frozen=True):
     speed: Speed = Speed()
     change_dps2: float = 0.0
     """How the speed changes, as far as that is believed."""
+    level_dps: float = 0.0
+    """Speed that it has kept near to, and"""
+    level_since: float = 0.0
+    """since when."""
     expected: Expected | None = None
     held_since: float | None = None
     released_at: float | None = None
@@ -254,7 +263,17 @@ def _later(standing: Cue, due: Cue) -> Cue:
 
 def _dies_away(guide: Guide) -> bool:
     """Say whether the stroke ends by itself, or none is being made: the next is not begun yet."""
-    return not guide.stroking or guide.change_dps2 < 0.0
+    return not guide.stroking or (guide.change_dps2 < 0.0 and not _steady(guide))
+
+
+def _steady(guide: Guide) -> bool:
+    """Say whether the speed has been the same for longer than it can be in a stroke."""
+    lasted = (guide.t or 0.0) - guide.level_since
+    return guide.stroking and lasted > LEVEL_PART * _stroke_s(guide)
+
+
+def _stroke_s(guide: Guide) -> float:
+    return guide.hand.stroke_s if guide.cue == "pump" else guide.hand.short_s
 
 
 def _lead(guide: Guide) -> float:
@@ -275,8 +294,9 @@ def _run_on(guide: Guide, seconds: float) -> float:
     speed, change = guide.speed.dps, guide.change_dps2
     if not guide.stroking or speed <= 0.0:
         return 0.0
-    hand = guide.hand
-    w = math.tau / (hand.stroke_s if guide.cue == "pump" else hand.short_s)
+    if _steady(guide) and seconds < math.inf:
+        return min(speed * seconds, LARGEST_LEAD_DEG)
+    w = math.tau / _stroke_s(guide)
     at = 2.0 * math.atan2(w * speed, change)
     lasts = min(seconds, (math.tau - at) / w)
     top = 2.0 * speed / max(1.0 - math.cos(at), 1e-3)
@@ -290,8 +310,14 @@ def _followed(guide: Guide, t: float, arm: float, rate: float) -> Guide:
     pace = guide.pace_dps + (rate - guide.pace_dps) * gap / PACE_S
     seen = guide.speed.seen(rate, gap)
     change = seen.change(gap, math.pi / guide.hand.short_s * abs(seen.dps))
-    guide = msgspec.structs.replace(guide, t=t, pace_dps=pace, speed=seen, change_dps2=change)
     speed = seen.dps
+    level, since = guide.level_dps, guide.level_since
+    if abs(speed - level) > LEVEL_SHARE * abs(level):
+        level, since = speed, t
+    guide = msgspec.structs.replace(
+        guide, t=t, pace_dps=pace, speed=seen, change_dps2=change, level_dps=level,
+        level_since=since,
+    )  # fmt: skip
     if not guide.stroking and speed > STROKE_DPS:
         smoothed = guide.stroke_deg
         if guide.strokes:
