@@ -201,7 +201,9 @@ class Log:
         The first bend that this store took in is 1, the next 2, withdrawn ones and rehearsals among
         them. No correction, withdrawal or merge ever moves a number from one bend to another.
         """
-        found = self._tuples("SELECT seq FROM bend WHERE seq = place ORDER BY seq", [])
+        found = self._tuples(
+            "SELECT seq FROM bend INDEXED BY bend_version WHERE seq = place ORDER BY place", []
+        )
         return {seq: number for number, (seq,) in enumerate(found, 1)}
 
     def history(self, bend_id: str) -> list[LoggedBend]:
@@ -351,7 +353,9 @@ class Log:
     def _numbered(self, number: int) -> str:
         """Give the id of the bend that people call by this number, as in ``numbers``."""
         found = self._rows(
-            "SELECT bend_id FROM bend WHERE seq = place ORDER BY seq LIMIT 1 OFFSET :before",
+            # Counted in the index: the rows themselves are long.
+            "SELECT bend_id FROM bend WHERE seq = (SELECT seq FROM bend INDEXED BY bend_version"
+            " WHERE seq = place ORDER BY place LIMIT 1 OFFSET :before)",
             {"before": max(number - 1, 0)},
         )
         if not found or number < 1:
