@@ -38,7 +38,7 @@ def run(args: argparse.Namespace) -> int:
     if args.store is not None or os.environ.get(places.STORE):
         return _bend(args, shop, places.store_file(args.store))
     # A store that knows no tube yet, and goes when the demo does.
-    with tempfile.TemporaryDirectory(prefix="benchmate-demo-") as kept:
+    with tempfile.TemporaryDirectory(prefix="benchmate-demo-", ignore_cleanup_errors=True) as kept:
         status = _bend(args, shop, Path(kept) / "bends.db")
     print("Nothing of it is kept; benchmate --store FILE demo keeps its bends.")
     return status

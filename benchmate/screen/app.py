@@ -44,6 +44,7 @@ if TYPE_CHECKING:
 
 DOUBLE_PRESS_S = 0.4
 """Two short presses of the foot within it are one double press."""
+REHEARSAL_PATIENCE_S = 0.7
 RECENT = 200
 """Readings that the sensor's page looks back on."""
 CAUTIONS_S = 6.0
@@ -216,6 +217,10 @@ class BenchApp(LiveApp):
     def running(self) -> bool:
         """Whether there is a bench to wait for before leaving."""
         return self._bend_screen is not None and self.state.link in {"starting", "up", "again"}
+
+    def patience_s(self) -> float:
+        """Give how long to wait: no tube is at stake where the pump is worked by keys."""
+        return REHEARSAL_PATIENCE_S if self.state.by_hand else super().patience_s()
 
     def left(self) -> None:
         """Say on the screen that the bench finishes what is under way."""

@@ -90,6 +90,10 @@ class LiveApp(PaintedApp[int]):
         """Whether there is a bench to wait for before leaving."""
         return self.bench is not None
 
+    def patience_s(self) -> float:
+        """Give how long the bench is waited for when the screen is left [s]."""
+        return LEAVE_AFTER_S
+
     def left(self) -> None:
         """Say that the screen is being closed."""
 
@@ -101,7 +105,7 @@ class LiveApp(PaintedApp[int]):
         self._leaving = True
         self.left()
         self.bench.hang_up()
-        self.set_timer(LEAVE_AFTER_S, lambda: self._close_down(at_once=True))
+        self.set_timer(self.patience_s(), lambda: self._close_down(at_once=True))
 
     def last_words(self, *, at_once: bool) -> str:  # noqa: ARG002 - for those who have some
         """Give what is printed once the screen has closed, if anything; before the bench's end?"""

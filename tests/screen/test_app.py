@@ -932,3 +932,15 @@ async def test_who_looks_on_is_told_that_the_bench_has_gone(app, bench, say):
         await pilot.press("enter")
         assert len(bench.starts) == 2
         assert bench.sent == []
+
+
+async def test_a_rehearsal_worked_by_hand_is_left_within_a_second_in_mid_hit(app, bench, say):
+    program = app()
+    async with up(program, bench) as pilot:
+        bench.say(say.target())
+        await feed(program, pilot, bench, say.reading(50.0, t=2.0))
+        assert program.patience_s() < 1.0
+        await pilot.press("q")
+        assert bench.sent == ["release"]
+        assert bench.hung_up
+    assert app(rehearsal=False).patience_s() > 10.0
