@@ -14,7 +14,7 @@ from benchmate.wording import nearest, printable
 
 if TYPE_CHECKING:
     from benchmate.shop import Shop
-    from benchmate.shop.folder import Kind
+    from benchmate.shop.folder import FileKind
     from benchmate.shop.parts import Die, Job, Tube
     from benchmate.shop.steels import Steel
     from benchmate.units import LengthUnit
@@ -200,7 +200,7 @@ def _with_strengths(given: dict[str, str], steels: "tuple[Steel, ...]") -> dict[
 
 
 def _on_screen(
-    kind: "Kind",
+    kind: "FileKind",
     shop: "Shop",
     steels: "tuple[Steel, ...]",
     unit: "LengthUnit",
@@ -210,15 +210,15 @@ def _on_screen(
 ) -> dict[str, str] | None:
     """Ask on the screen: the same questions, the same checks."""
     from benchmate.prompts.add_questions import bends_of, next_question, taken, values_of
-    from benchmate.screen.pages.add_page import AddApp, Asked, Form
+    from benchmate.screen.pages.add_page import AddApp, AddStep, Form
     from benchmate.screen.remembered import Remembered
     from benchmate.shop.writing import checked, composed
 
-    def asks(answers: Mapping[str, str]) -> Asked | None:
+    def asks(answers: Mapping[str, str]) -> AddStep | None:
         question = next_question(kind, shop, steels, answers)
         if question is None:
             return None
-        return Asked(
+        return AddStep(
             question.name, question.words, question.choices, question.given, question.optional
         )
 
@@ -244,7 +244,13 @@ def _on_screen(
 
 
 def _picture(
-    kind: "Kind", shop: "Shop", answers: Mapping[str, str], wide: int, high: int, *, braille: bool
+    kind: "FileKind",
+    shop: "Shop",
+    answers: Mapping[str, str],
+    wide: int,
+    high: int,
+    *,
+    braille: bool,
 ) -> list[str]:
     """Draw the job's part as far as it is answered; nothing while there is nothing to draw."""
     from benchmate.layout.plan import centreline_of

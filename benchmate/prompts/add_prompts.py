@@ -5,23 +5,23 @@ from collections.abc import Callable, Mapping
 
 from benchmate.prompts.add_questions import Question, next_question, taken
 from benchmate.shop import Shop
-from benchmate.shop.folder import Kind
+from benchmate.shop.folder import FileKind
 from benchmate.shop.steels import Steel
 from benchmate.units import LengthUnit
 from benchmate.wording import printable
 
 BACK = "<"
 HELP = "Enter takes what stands in brackets; < goes back a step; Ctrl-C ends it, nothing is written"
-Shown = Callable[[Mapping[str, str]], list[str]]
+Preview = Callable[[Mapping[str, str]], list[str]]
 
 
 def asked(
-    kind: Kind,
+    kind: FileKind,
     shop: Shop,
     steels: tuple[Steel, ...],
     unit: LengthUnit,
     *,
-    show: Shown,
+    show: Preview,
     given: Mapping[str, str],
 ) -> dict[str, str] | None:
     """Ask until all is answered; None when the input ends before.
@@ -50,7 +50,7 @@ def asked(
     return answers
 
 
-def _answer(kind: Kind, shop: Shop, question: Question, unit: LengthUnit) -> str | None:
+def _answer(kind: FileKind, shop: Shop, question: Question, unit: LengthUnit) -> str | None:
     """Give the answer as it is to be written, BACK, or None when the input ends."""
     for number, choice in enumerate(question.choices, start=1):
         print(f"  {number:>2}  {printable(choice, 70)}")

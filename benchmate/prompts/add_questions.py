@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from benchmate.shop import Shop
 from benchmate.shop.drawing_files import read_points
 from benchmate.shop.field_readers import Row
-from benchmate.shop.folder import FOLDERS, Kind
+from benchmate.shop.folder import FOLDERS, FileKind
 from benchmate.shop.nodes import UnreadableError
 from benchmate.shop.shape_tables import SHAPES
 from benchmate.shop.steels import Steel, steel_named
@@ -34,13 +34,13 @@ class Question:
     """What an empty answer means."""
     optional: bool = False
 
-    def closed(self, kind: Kind) -> bool:
+    def closed(self, kind: FileKind) -> bool:
         """Say whether nothing but one of the choices can be the answer."""
         return bool(self.choices) and (not self.key or (kind == "job" and self.key != "grade"))
 
 
 def questions(
-    kind: Kind, shop: Shop, steels: tuple[Steel, ...], answers: Answers
+    kind: FileKind, shop: Shop, steels: tuple[Steel, ...], answers: Answers
 ) -> Iterator[Question]:
     """Give the questions in order; those that later ones hang on must be answered first."""
     rows = {row.key: row for row in TABLES[kind].rows}
@@ -76,7 +76,7 @@ def questions(
 
 
 def next_question(
-    kind: Kind, shop: Shop, steels: tuple[Steel, ...], answers: Answers
+    kind: FileKind, shop: Shop, steels: tuple[Steel, ...], answers: Answers
 ) -> Question | None:
     """Give the first question that isn't answered; None: all are."""
     open_ones = (
@@ -85,7 +85,7 @@ def next_question(
     return next(open_ones, None)
 
 
-def taken(kind: Kind, shop: Shop, question: Question, written: str, unit: LengthUnit) -> str:
+def taken(kind: FileKind, shop: Shop, question: Question, written: str, unit: LengthUnit) -> str:
     """Give an answer as it is to be written; a number stands for its choice, "" for what is given.
 
     ValueError, in a sentence, for what can't be the answer.
@@ -115,7 +115,7 @@ def taken(kind: Kind, shop: Shop, question: Question, written: str, unit: Length
     return written
 
 
-def _free_name(kind: Kind, shop: Shop) -> str:
+def _free_name(kind: FileKind, shop: Shop) -> str:
     """Give a name that no file has yet, for whoever has no better one at hand."""
     folder = shop.path / FOLDERS[kind]
     return next(
@@ -200,7 +200,7 @@ def bends_of(answers: Answers) -> list[dict[str, str]]:
     return found
 
 
-def values_of(kind: Kind, answers: Answers) -> dict[str, str]:
+def values_of(kind: FileKind, answers: Answers) -> dict[str, str]:
     """Give what is to be written by the file's keys; bends are ``bends_of``'s."""
     keys = [row.key for row in TABLES[kind].rows]
     values = {key: answers[key] for key in keys if answers.get(key)}

@@ -23,7 +23,7 @@ from benchmate.runtime.second_sensor import (
     stored_calibration,
 )
 from benchmate.runtime.shutdown_signals import end_on_signals
-from benchmate.runtime.simulation import Protractor, learned_chip, learned_sensor
+from benchmate.runtime.simulation import ArmProtractor, learned_chip, learned_sensor
 from benchmate.runtime.stored_alignment import as_finding
 from benchmate.sensing.calibration.encoder_reference import EncoderReferenceCalibration
 from benchmate.sensing.calibration.error_model import Calibration
@@ -120,7 +120,7 @@ def _align(rig: Hardware, kept: Store | None, lines: _Lines) -> int:
     session = _session(rig, lines)
     live: EventLoop[Sample]
     by_hand = lines.turn and rig.chip.facts.is_encoder and not isinstance(rig, PairedHardware)
-    protractor = Protractor(rig.world) if rig.world is not None and by_hand else None
+    protractor = ArmProtractor(rig.world) if rig.world is not None and by_hand else None
     writer = LineWriter(lines.told, lambda: live.put(Closed(rig.clock.now())))
 
     def emit(event: stream.Event) -> None:

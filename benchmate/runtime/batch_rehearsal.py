@@ -7,15 +7,13 @@ what sensor and protractor usually are. What is drawn comes from the seed and fr
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import Literal
 
 from benchmate.shop.parts import Bench, Die, Tube
 from benchmate.sim.draws import chance
+from benchmate.sim.operator import Protractor
 from benchmate.sim.truth import draw_piece, draw_truth
 from benchmate.sim.tube import SimulatedBend
 from benchmate.springback import Bend, Hit, Springback
-
-Protractor = Literal["never", "when asked", "always"]
 
 STOP_SD_DEG, ARM_SD_DEG, PROTRACTOR_SD_DEG = 0.25, 0.08, 0.12
 """The person at the pump past the stop angle; the sensor at peak and rest; the protractor."""

@@ -35,7 +35,7 @@ class Person(Protocol):
         ...
 
 
-class Hand:
+class PumpHandle:
     """The simulated pump worked by a real person's keys: they say pump and release, no more."""
 
     def __init__(self, world: SimBench) -> None:
@@ -101,7 +101,7 @@ def learned_chip(bench: Bench, seed: int) -> Calibration:
     )
 
 
-class Protractor:
+class ArmProtractor:
     """Who reads the simulated arm off a protractor at each still stop of an encoder's turn."""
 
     def __init__(self, world: SimBench) -> None:
@@ -119,7 +119,7 @@ class Protractor:
         return None
 
 
-def worked_by_hand(asked: Iterator[Notice], hand: Hand) -> Iterator[Notice]:
+def worked_by_hand(asked: Iterator[Notice], hand: PumpHandle) -> Iterator[Notice]:
     """Take the pump's commands out of what is asked; the rest goes on to the bench."""
     for given in asked:
         if isinstance(given, Asked) and given.command.word in stream.REHEARSAL_COMMANDS:
@@ -167,7 +167,7 @@ def _learn(
     session = AlignSession(gather)
     said: list[stream.Event] = []
     world = rig.world
-    protractor = Protractor(world) if world is not None and rig.chip.facts.is_encoder else None
+    protractor = ArmProtractor(world) if world is not None and rig.chip.facts.is_encoder else None
     begun = False
     for told in turns:
         if world is None or told is None:

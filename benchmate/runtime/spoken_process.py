@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import IO
 
 from benchmate.clock import Clock, MonotonicClock
-from benchmate.screen.client import Bench, Ended, Happening
+from benchmate.screen.client import Ended, Happening, RunningBench
 from benchmate.screen.text.spoken import Speaker
 from benchmate.screen.words.sentences import MEASURE, RESTART
 
@@ -34,7 +34,7 @@ class _Typed:
 
 
 def watch_spoken(
-    open_bench: Callable[[Callable[[Happening], None]], Bench],
+    open_bench: Callable[[Callable[[Happening], None]], RunningBench],
     speaker: Speaker,
     lines: IO[str],
     out: IO[str],
@@ -69,7 +69,7 @@ def watch_spoken(
     return status
 
 
-def _act(line: str | None, bench: Bench, speaker: Speaker, now: float) -> None:
+def _act(line: str | None, bench: RunningBench, speaker: Speaker, now: float) -> None:
     if line is None or line in {"q", "quit"}:
         speaker.leave()
         bench.hang_up()

@@ -33,7 +33,13 @@ from benchmate.runtime.run_setup import (
     unfinished_run,
 )
 from benchmate.runtime.shutdown_signals import end_on_signals
-from benchmate.runtime.simulation import Hand, Person, PersonThread, learned_sensor, worked_by_hand
+from benchmate.runtime.simulation import (
+    Person,
+    PersonThread,
+    PumpHandle,
+    learned_sensor,
+    worked_by_hand,
+)
 from benchmate.runtime.store_copy import StoreCopy
 from benchmate.runtime.stored_alignment import NotAligned, stored_sensor
 from benchmate.runtime.watchdog import Watchdog
@@ -158,7 +164,7 @@ def _live(wish: WatchRequest, lines: IO[str], writer: Callable[[Callable[[], Non
         opened = _opened(wish, rig, learned, store, clock, part_done=copied.falls_due)
         session = opened.session
         person: PersonThread | None = None
-        hand: Hand | None = None
+        hand: PumpHandle | None = None
 
         def emit(event: stream.Event) -> None:
             opened.set_up(event)
@@ -182,7 +188,7 @@ def _live(wish: WatchRequest, lines: IO[str], writer: Callable[[Callable[[], Non
             if wish.operator:
                 person = PersonThread(Operator(rig.world, wish.seed), clock, live.put)
             else:
-                hand = Hand(rig.world)
+                hand = PumpHandle(rig.world)
         known = stream.BEND_COMMANDS + (stream.REHEARSAL_COMMANDS if hand else ())
         asked: Iterator[Notice] = read_commands(stream.lines_in(lines), known, clock)
         if hand is not None:

@@ -44,7 +44,7 @@ class Ended(msgspec.Struct, frozen=True):
 Happening: TypeAlias = Event | Started | Ended
 
 
-class Bench(Protocol):
+class RunningBench(Protocol):
     """A bench process, or what stands for one in a test."""
 
     def start(self) -> None:
@@ -68,7 +68,9 @@ class Bench(Protocol):
         ...
 
 
-OpenBench: TypeAlias = Callable[[Callable[[], Sequence[str]], Callable[[Happening], None]], Bench]
+OpenBench: TypeAlias = Callable[
+    [Callable[[], Sequence[str]], Callable[[Happening], None]], RunningBench
+]
 """Makes a Bench from a function that gives the command line and one that is told what happens."""
 
 

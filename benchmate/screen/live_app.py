@@ -7,7 +7,14 @@ from textual.binding import Binding, BindingType
 from textual.message import Message
 
 from benchmate.clock import Clock, MonotonicClock
-from benchmate.screen.client import RESTARTS, Bench, BenchProcess, Ended, Happening, OpenBench
+from benchmate.screen.client import (
+    RESTARTS,
+    BenchProcess,
+    Ended,
+    Happening,
+    OpenBench,
+    RunningBench,
+)
 from benchmate.screen.painted_app import PaintedApp
 from benchmate.screen.remembered import Remembered
 from benchmate.stream import Reading
@@ -46,7 +53,7 @@ class LiveApp(PaintedApp[int]):
         super().__init__(remembered)
         self.clock: Clock = clock or MonotonicClock()
         self._open = open_bench or self._open_process
-        self.bench: Bench | None = None
+        self.bench: RunningBench | None = None
         self._opening: object = None
         self._leaving = False
         self.status = 0
@@ -119,5 +126,5 @@ class LiveApp(PaintedApp[int]):
 
     def _open_process(
         self, argv: Callable[[], Sequence[str]], say: Callable[[Happening], None]
-    ) -> Bench:
+    ) -> RunningBench:
         return BenchProcess(argv, say, self.clock, self.RESTARTS)

@@ -18,8 +18,8 @@ from benchmate.shop.tooling import Material, RuleSet
 from benchmate.shop.tooling_tables import MATERIALS, RULES, unknown_material
 from benchmate.wording import nearest, printable
 
-Kind = Literal["die", "tube", "job"]
-FOLDERS: Mapping[Kind, str] = {"die": "dies", "tube": "tubes", "job": "jobs"}
+FileKind = Literal["die", "tube", "job"]
+FOLDERS: Mapping[FileKind, str] = {"die": "dies", "tube": "tubes", "job": "jobs"}
 BENCH_FILE = "bench.yaml"
 MATERIALS_FILE = "materials.yaml"
 RULES_FOLDER = "rules"
@@ -108,7 +108,7 @@ class Shop:
         """Give the rule sets of the shop's rules/, else of the starter shop; Refusal if wrong."""
         return _rules(self.path)
 
-    def _missing(self, kind: Kind, name: str) -> NoReturn:
+    def _missing(self, kind: FileKind, name: str) -> NoReturn:
         names = _names(self.path, kind)
         if name in names:
             self._refuse(_file(kind, name))
@@ -169,7 +169,7 @@ def _read(root: Path, only_job: str | None = None) -> Shop:
 
 
 def _load_all(
-    root: Path, kind: Kind, table: Table[P], only: set[str | None] | None
+    root: Path, kind: FileKind, table: Table[P], only: set[str | None] | None
 ) -> tuple[dict[str, P], dict[str, Report]]:
     parts: dict[str, P] = {}
     reports: dict[str, Report] = {}
@@ -238,7 +238,7 @@ def _root(path: str | Path) -> Path:
     return root
 
 
-def _names(root: Path, kind: Kind) -> list[str]:
+def _names(root: Path, kind: FileKind) -> list[str]:
     """List the names that the folder's files give; a folder that isn't there holds none."""
     folder = root / FOLDERS[kind]
     try:
@@ -262,7 +262,7 @@ def _misnamed(root: Path) -> list[Problem]:
     ]
 
 
-def _file(kind: Kind, name: str) -> str:
+def _file(kind: FileKind, name: str) -> str:
     return f"{FOLDERS[kind]}/{name}.yaml"
 
 
@@ -270,7 +270,7 @@ def _shown(root: Path, file: str) -> str:
     return printable(str(root / file), 400)
 
 
-def _no_such(root: Path, kind: Kind, name: str, names: list[str]) -> str:
+def _no_such(root: Path, kind: FileKind, name: str, names: list[str]) -> str:
     said = f"no {kind} '{printable(name, 70)}' in {_shown(root, FOLDERS[kind])}"
     if close := nearest(name, names):
         return f"{said}; did you mean {printable(close)}?"

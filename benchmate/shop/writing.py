@@ -10,14 +10,14 @@ from typing import Any
 from benchmate import units
 from benchmate.errors import Failure, Refusal
 from benchmate.shop.field_readers import Report, Row, Table, read_table
-from benchmate.shop.folder import FOLDERS, Kind, Shop
+from benchmate.shop.folder import FOLDERS, FileKind, Shop
 from benchmate.shop.gauges import gauge_in
 from benchmate.shop.nodes import ScalarNode, UnreadableError, parse_nodes
 from benchmate.shop.parts import Die, Job, Tube
 from benchmate.shop.tables import DIE, JOB, TUBE, against_setup
 from benchmate.wording import printable
 
-TABLES: dict[Kind, Table[Any]] = {"tube": TUBE, "die": DIE, "job": JOB}
+TABLES: dict[FileKind, Table[Any]] = {"tube": TUBE, "die": DIE, "job": JOB}
 Bend = Mapping[str, str]
 """Keys of one bend with what the person wrote."""
 _LENGTHS = {
@@ -47,7 +47,7 @@ def in_unit(key: str, written: str, unit: units.LengthUnit) -> str:
     return f"{written.strip()} {'mm' if unit == 'mm' else 'in'}"
 
 
-def refuse_value(kind: Kind, key: str, written: str) -> None:
+def refuse_value(kind: FileKind, key: str, written: str) -> None:
     """Raise ValueError, in a sentence, for what a key of that kind of file can't hold."""
     check_value(next(row for row in TABLES[kind].rows if row.key == key), written)
 
@@ -60,7 +60,7 @@ def check_value(row: Row, written: str) -> None:
         raise ValueError(report.problems[0].says)
 
 
-def composed(kind: Kind, values: Mapping[str, str], bends: Sequence[Bend] = ()) -> str:
+def composed(kind: FileKind, values: Mapping[str, str], bends: Sequence[Bend] = ()) -> str:
     """Give the text of a shop file: keys in the order of the table, bends in place, with remarks.
 
     ``values`` hold what the person wrote by key; a shape's or a list's is taken as YAML.
@@ -80,7 +80,7 @@ def composed(kind: Kind, values: Mapping[str, str], bends: Sequence[Bend] = ()) 
     return "\n".join(lines) + "\n"
 
 
-def write_part(shop: Shop, kind: Kind, name: str, text: str) -> Path:
+def write_part(shop: Shop, kind: FileKind, name: str, text: str) -> Path:
     """Write a new shop file; give its path.
 
     Refusal, with all that is wrong in the text, a line each, or when there is such a file already;
@@ -101,7 +101,7 @@ def write_part(shop: Shop, kind: Kind, name: str, text: str) -> Path:
     return path
 
 
-def checked(shop: Shop, kind: Kind, text: str) -> Tube | Die | Job:
+def checked(shop: Shop, kind: FileKind, text: str) -> Tube | Die | Job:
     """Give what the text says, held against the shop; Refusal with all that is wrong."""
     report = Report(f"the new {kind}", shop.path / FOLDERS[kind])
     found: Tube | Die | Job | None = None

@@ -7,7 +7,7 @@ from benchmate.sim.draws import chance
 from benchmate.stream import Cleared, Event, Fault, Reading, Target, Unfinished, Verdict
 
 Protractor = Literal["never", "when asked", "always"]
-Hand = Literal["off", "pump", "slow", "stop"]
+Pumping = Literal["off", "pump", "slow", "stop"]
 
 _BLINDING = ("sensor", "bus", "alignment")
 _SETTLE_S = 0.8
@@ -48,9 +48,9 @@ class Operator:
         self._tube = (0, 0)
         """Number of the tube, and how many were scrap before it."""
         self._hits = 0
-        self._wanted: Hand = "off"
+        self._wanted: Pumping = "off"
         self._wanted_since = 0.0
-        self._hand: Hand = "off"
+        self._hand: Pumping = "off"
         self._stopped_at: float | None = None
         """When the hand stopped at the end of the hit; None until then."""
         self._opened_at: float | None = None
@@ -125,7 +125,7 @@ class Operator:
             self._stopped_at = self._opened_at = None
         self._want(self._meant(reading), now)
 
-    def _meant(self, reading: Reading) -> Hand:
+    def _meant(self, reading: Reading) -> Pumping:
         if self._stopped_at is not None:
             return "stop"
         match reading.cue:
@@ -147,7 +147,7 @@ class Operator:
         coming = max(reading.rate or 0.0, 0.0) * self._reaction_s
         return reading.to_go - coming <= -self._miss_deg
 
-    def _want(self, hand: Hand, now: float) -> None:
+    def _want(self, hand: Pumping, now: float) -> None:
         if hand != self._wanted:
             self._wanted, self._wanted_since = hand, now
 

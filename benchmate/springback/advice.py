@@ -4,7 +4,7 @@ import math
 
 from benchmate.springback import noise
 from benchmate.springback.aim import READ_SD, WantedAngle
-from benchmate.springback.bend import Verdict
+from benchmate.springback.bend import VerdictWord
 from benchmate.springback.gain import stood_still
 from benchmate.springback.mixture import Mixture
 from benchmate.springback.piece import PieceBelief
@@ -29,7 +29,7 @@ def before_first(after: Mixture, stop_sd: float, wanted: WantedAngle) -> str:
 
 
 def after_press(
-    verdict: Verdict, now: Mixture, wanted: WantedAngle, piece: PieceBelief, vain: float | None
+    verdict: VerdictWord, now: Mixture, wanted: WantedAngle, piece: PieceBelief, vain: float | None
 ) -> str:
     """Advise after a press that left the piece believed ``now``.
 

@@ -7,7 +7,7 @@ presses are priced.
 import math
 from dataclasses import dataclass
 
-from benchmate.springback.bend import Verdict
+from benchmate.springback.bend import VerdictWord
 from benchmate.springback.limits import Limits
 from benchmate.springback.mixture import Mixture
 from benchmate.springback.noise import GAUGE_SD, READING_SD
@@ -130,7 +130,7 @@ def reach(now: Mixture, wanted: WantedAngle) -> float:
 
 def judge_piece(
     now: Mixture, after: Mixture, wanted: WantedAngle, *, gains: bool, read: bool
-) -> Verdict:
+) -> VerdictWord:
     """Give the verdict on a piece believed ``now``; the press to the stop angle gives ``after``.
 
     Pressing on can be repeated until the angle seems right, short of an over-bent press; how often
@@ -148,7 +148,7 @@ def judge_piece(
     return "accept" if read or tolerable > 0.5 else "measure"
 
 
-def worth_of_reading(now: Mixture, wanted: WantedAngle, verdict: Verdict) -> float:
+def worth_of_reading(now: Mixture, wanted: WantedAngle, verdict: VerdictWord) -> float:
     """Give by how much a protractor reading would shrink the uncertainty; 0 where it wouldn't pay.
 
     It pays where the angle is too little known to be brought into tolerance with any certainty, and

@@ -7,7 +7,7 @@ from typing import Literal, NamedTuple
 
 from benchmate.shop.parts import Bench, Die, Tube
 
-Verdict = Literal["accept", "again", "over", "measure"]
+VerdictWord = Literal["accept", "again", "over", "measure"]
 
 MOST_DEG = 720.0
 """No arm turns further, nor does any tube."""
@@ -50,7 +50,7 @@ class Bend:
 class Aim:
     """What to do next with this piece, and how sure that is. Degrees."""
 
-    verdict: Verdict
+    verdict: VerdictWord
     """"again" also before the first hit: press to ``stop_angle``."""
     stop_angle: float
     """Arm angle to stop at in the next hit (kept at what it would be when none is wanted)."""

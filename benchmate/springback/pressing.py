@@ -6,7 +6,7 @@ import numpy as np
 
 from benchmate.springback import advice
 from benchmate.springback.aim import NextPress, WantedAngle, judge_piece, worth_of_reading
-from benchmate.springback.bend import Aim, Hit, Verdict
+from benchmate.springback.bend import Aim, Hit, VerdictWord
 from benchmate.springback.gain import risen_in_vain, stood_still
 from benchmate.springback.knowledge import Knowledge
 from benchmate.springback.mixture import Mixture
@@ -68,7 +68,7 @@ class AtBender:
         read = piece.read and not wrong
         follows = self.setup.bench.arm.follows_tube
         vain = risen_in_vain(hits, rests_count=follows)
-        verdict: Verdict = "measure"
+        verdict: VerdictWord = "measure"
         if read or (follows and not wrong):
             verdict = judge_piece(now, after, wanted, gains=stop > press.passed, read=read)
         if verdict == "again" and self._no_use(press.rise(stop), vain, len(hits)):

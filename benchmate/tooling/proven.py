@@ -8,7 +8,7 @@ from benchmate.shop.tooling import Material
 from benchmate.tooling.limits import Limit, limits_of
 from benchmate.tooling.load import Load, Share, load_of
 
-State = Literal["proven", "past proven", "past a limit", "unknown"]
+DieState = Literal["proven", "past proven", "past a limit", "unknown"]
 
 STEP = 0.25
 """How far past what it has carried a die may be asked without a yes."""
@@ -42,7 +42,7 @@ class LoadAsked(NamedTuple):
         return None if self.proven is None else self.load.moment_nmm / self.proven.load.moment_nmm
 
     @property
-    def state(self) -> State:
+    def state(self) -> DieState:
         """Give the state in one word of four."""
         return state_of(self.ratio, self.limits)
 
@@ -64,7 +64,7 @@ class Rung(NamedTuple):
     """Its moment over what was carried before it."""
 
 
-def state_of(ratio: float | None, limits: Iterable[Limit]) -> State:
+def state_of(ratio: float | None, limits: Iterable[Limit]) -> DieState:
     """Give the state of a die for a load: the limits go before what it has carried."""
     if any(limit.ratio > 1 for limit in limits):
         return "past a limit"

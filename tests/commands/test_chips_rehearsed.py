@@ -9,7 +9,7 @@ import pytest
 from benchmate import stream
 from benchmate.places import starter_shop
 from benchmate.runtime.hardware import simulated_hardware
-from benchmate.runtime.simulation import Protractor
+from benchmate.runtime.simulation import ArmProtractor
 from benchmate.runtime.watch_process import WatchRequest, rehearse_quickly
 from benchmate.shop import Shop
 from benchmate.shop.parts import Arm, Bench, ChipKind, JobBend, Sensor
@@ -63,7 +63,7 @@ def test_the_bend_is_in_tolerance_by_the_tubes_own_truth(
 def test_the_arm_is_read_once_at_each_new_stop() -> None:
     world = simulated_hardware(bench("as5600"), QuickClock(), 1).world
     assert world is not None
-    protractor = Protractor(world)
+    protractor = ArmProtractor(world)
 
     def stopped(stops: int | None) -> stream.Event:
         return stream.Reading(

@@ -8,7 +8,7 @@ from benchmate.bench.session.journal import HitBroken, HitMade
 from benchmate.bench.session.task import Model, Task
 from benchmate.layout.distances import Distance
 from benchmate.measurement import PROTRACTOR_SD_DEG
-from benchmate.springback.bend import Aim, Bend, Hit, Verdict
+from benchmate.springback.bend import Aim, Bend, Hit, VerdictWord
 from benchmate.springback.limits import Limits, limits, verdict_of
 from benchmate.springback.noise import ARM_SD
 from benchmate.store.record import SENSOR_SD, BendRecord, HitRecord
@@ -358,7 +358,7 @@ def taught(bend: OpenBend, task: Task, model: Model) -> Model:
     )
 
 
-def _say(bend: OpenBend) -> Verdict:
+def _say(bend: OpenBend) -> VerdictWord:
     if bend.verdict is not None:
         return bend.verdict.verdict
     return "again" if bend.sure else "measure"

@@ -17,7 +17,7 @@ SLANT = 0.4
 """A line of fewer rows a column is drawn level, one of fewer columns a row upright."""
 
 
-class Frame(NamedTuple):
+class Viewport(NamedTuple):
     """Where on the canvas a drawing stands: its point (left, top) in the cell at column, row."""
 
     column: float

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
-from benchmate.screen.instrument.canvas import ACROSS, BLOCK, Canvas, Frame, nearest_cell
+from benchmate.screen.instrument.canvas import ACROSS, BLOCK, Canvas, Viewport, nearest_cell
 from benchmate.screen.instrument.lettering import CELL_ASPECT
 from benchmate.screen.state.shown_bend import ShownBend
 from benchmate.screen.words.ink import Ink, Line
@@ -192,7 +192,7 @@ def _draw(
     canvas: Canvas, view: "Projection", at: tuple[int, int], mm_a_column: float, in_work: int
 ) -> None:
     left, _, _, top = view.box()
-    frame = Frame(*at, left, top, mm_a_column)
+    frame = Viewport(*at, left, top, mm_a_column)
     inks: tuple[tuple[Ink, bool], ...] = (("dim", False), ("bold", True))
     for line, (ink, solid) in zip(view.lines, inks, strict=False):
         canvas.line((frame.cell(*map(float, point)) for point in line), ink, solid=solid)

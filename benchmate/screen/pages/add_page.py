@@ -28,7 +28,7 @@ ARROW = "\u2192"
 Answers = Mapping[str, str]
 
 
-class Asked(NamedTuple):
+class AddStep(NamedTuple):
     """One question as it stands on the screen."""
 
     name: str
@@ -44,7 +44,7 @@ class Form:
     """What the screen asks, and who answers for it."""
 
     title: str
-    asks: Callable[[Answers], Asked | None]
+    asks: Callable[[Answers], AddStep | None]
     """Gives the next question; None: all are answered."""
     take: Callable[[Answers, str], str]
     """Gives the answer to the next question as it is to be written; ValueError says why not."""
@@ -221,7 +221,7 @@ class AddPage(FootedScreen[None]):
             return []
         return [((row[:width], "act"),) for row in self._form.draw(self._answers, width, height)]
 
-    def _question_lines(self, asked: Asked, width: int, height: int) -> list[Line]:
+    def _question_lines(self, asked: AddStep, width: int, height: int) -> list[Line]:
         hint = f"Enter: {asked.given}" if asked.given else "Enter: none" if asked.optional else ""
         words = f"{asked.words}?"
         lines: list[Line] = [

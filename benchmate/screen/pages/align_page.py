@@ -15,7 +15,7 @@ from benchmate.screen.instrument.answers import LargeNumber
 from benchmate.screen.instrument.widgets import BigNumber, Lines
 from benchmate.screen.live_app import LiveApp
 from benchmate.screen.pages.footed import FootedScreen
-from benchmate.screen.pages.typing_page import Question, TypingPage
+from benchmate.screen.pages.typing_page import TypedQuestion, TypingPage
 from benchmate.screen.state.alignment_state import AlignmentState, alignment_after, next_word, sent
 from benchmate.screen.words.alignment import outcome
 from benchmate.screen.words.cues import CAUTION
@@ -162,7 +162,7 @@ class AlignPage(FootedScreen[None]):
     def action_measured(self) -> None:
         """Take down a protractor's angle at a stop, where one is asked for."""
         if self._by_hand:
-            question = Question("Arm angle at this stop", "deg", -360.0, 360.0)
+            question = TypedQuestion("Arm angle at this stop", "deg", -360.0, 360.0)
             self.app.push_screen(TypingPage(question), self._send_angle)
 
     def _send_angle(self, angle: float | None) -> None:

@@ -14,7 +14,7 @@ from benchmate.screen.instrument.side_panel import side, strokes_number
 from benchmate.screen.instrument.widgets import BigNumber, Lines, ProgressBar, WordBand
 from benchmate.screen.pages.footed import FootedScreen
 from benchmate.screen.pages.nudge_page import NudgePage
-from benchmate.screen.pages.typing_page import Question, TypingPage
+from benchmate.screen.pages.typing_page import TypedQuestion, TypingPage
 from benchmate.screen.state.bench_state import BenchState
 from benchmate.screen.words.amounts import SEEN_FROM
 from benchmate.screen.words.choices import Choice, choice_line, choices
@@ -294,18 +294,18 @@ class BendPage(FootedScreen[None]):
         """Take down the turn that was really made before this bend."""
         if self._may("t"):
             words = f"Turn made before this bend (above 0 clockwise, {SEEN_FROM})"
-            self._ask(Question(words, "deg", -180.0, 180.0), "turned {:.6g}")
+            self._ask(TypedQuestion(words, "deg", -180.0, 180.0), "turned {:.6g}")
 
     def action_marked(self) -> None:
         """Take down where this bend's mark really is."""
         if self._may("k"):
             unit = "mm" if self._state.unit == "mm" else "in"
             self._ask(
-                Question("Where this bend's mark really is", unit, 0.0, LONGEST_TUBE_MM),
+                TypedQuestion("Where this bend's mark really is", unit, 0.0, LONGEST_TUBE_MM),
                 "marked {:.2f}",
             )
 
-    def _ask(self, question: Question, command: str) -> None:
+    def _ask(self, question: TypedQuestion, command: str) -> None:
         def take(amount: float | None) -> None:
             if amount is None:
                 self._tell("Nothing entered.")

@@ -11,7 +11,7 @@ from textual.widgets import Input, Label
 
 from benchmate.screen.instrument.answers import LargeNumber
 from benchmate.screen.instrument.widgets import BigNumber, Lines
-from benchmate.screen.pages.typing_page import Question, read_amount
+from benchmate.screen.pages.typing_page import TypedQuestion, read_amount
 from benchmate.screen.words.amounts import shown_deg
 from benchmate.screen.words.ink import Ink, Line
 
@@ -95,7 +95,7 @@ class NudgePage(ModalScreen[float | None]):
             self._stop_typing()
             return
         try:
-            angle = read_amount(event.value, Question("", "deg", 0.0, MOST_DEG))
+            angle = read_amount(event.value, TypedQuestion("", "deg", 0.0, MOST_DEG))
         except ValueError as error:
             self._keys.update(str(error))
             return

@@ -15,7 +15,7 @@ _ANGLES = "No angle: write 90 or 22.5 deg."
 _LENGTHS = "No length: write 12-3/4 in or 305 mm."
 
 
-class Question(NamedTuple):
+class TypedQuestion(NamedTuple):
     """A quantity asked for: its words, the unit of a bare number ("deg", "mm", "in"), its span."""
 
     words: str
@@ -36,7 +36,7 @@ class TypingPage(ModalScreen[float | None]):
     """
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape,ctrl+c", "leave", "leave it")]
 
-    def __init__(self, question: Question) -> None:
+    def __init__(self, question: TypedQuestion) -> None:
         super().__init__()
         self._question = question
         self._refused = Label("", id="refused", markup=False)
@@ -72,7 +72,7 @@ class TypingPage(ModalScreen[float | None]):
         self.dismiss(None)
 
 
-def read_amount(typed: str, asked: Question) -> float:
+def read_amount(typed: str, asked: TypedQuestion) -> float:
     """Read what was typed as the shop files read it; a bare number is in the unit asked for.
 
     ValueError with one sentence for what can't be read or can't be meant.

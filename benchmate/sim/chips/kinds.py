@@ -14,17 +14,17 @@ class _Make(Protocol):
     def __call__(self, feel: Feel, t: float, seed: int) -> Chip: ...
 
 
-class Kind(NamedTuple):
+class ChipModel(NamedTuple):
     """How to make a chip, powered up before the time t [s], and where it answers by itself."""
 
     make: _Make
     usual_address: int
 
 
-KINDS: dict[ChipKind, Kind] = {
-    "lsm6dso": Kind(Lsm6dso, 0x6A),
-    "lsm6dsox": Kind(Lsm6dso, 0x6A),
-    "adxl345": Kind(Adxl345, 0x53),
-    "adxl355": Kind(Adxl355, 0x1D),
-    "as5600": Kind(As5600, 0x36),
+KINDS: dict[ChipKind, ChipModel] = {
+    "lsm6dso": ChipModel(Lsm6dso, 0x6A),
+    "lsm6dsox": ChipModel(Lsm6dso, 0x6A),
+    "adxl345": ChipModel(Adxl345, 0x53),
+    "adxl355": ChipModel(Adxl355, 0x1D),
+    "as5600": ChipModel(As5600, 0x36),
 }

@@ -2,7 +2,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchmate.screen.instrument.canvas import Canvas, Frame
+from benchmate.screen.instrument.canvas import Canvas, Viewport
 
 
 def rows(canvas):
@@ -32,7 +32,7 @@ def test_a_solid_line_is_drawn_in_blocks_whatever_its_slope():
 
 
 def test_a_cell_is_twice_as_high_as_wide():
-    frame = Frame(column=3, row=1, left_mm=-10.0, top_mm=100.0, mm_a_column=20.0)
+    frame = Viewport(column=3, row=1, left_mm=-10.0, top_mm=100.0, mm_a_column=20.0)
     assert frame.cell(-10.0, 100.0) == (3, 1)
     assert frame.cell(30.0, 100.0) == (5, 1)
     assert frame.cell(-10.0, 20.0) == (3, 3)

@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from benchmate.errors import Refusal
-from benchmate.screen.pages.add_page import AddApp, Asked, Form, nudge
+from benchmate.screen.pages.add_page import AddApp, AddStep, Form, nudge
 
 DIES = ("lane-20", "round-25-r75")
 
@@ -20,10 +20,10 @@ def same_everywhere(monkeypatch):
 
 def asks(answers):
     questions = (
-        Asked("job", "name of the job", given="job-1"),
-        Asked("die", "die that takes it", DIES),
-        Asked("straight", "straight before bend 1"),
-        Asked("lot", "lot of the tube", optional=True),
+        AddStep("job", "name of the job", given="job-1"),
+        AddStep("die", "die that takes it", DIES),
+        AddStep("straight", "straight before bend 1"),
+        AddStep("lot", "lot of the tube", optional=True),
     )
     return next((each for each in questions if each.name not in answers), None)
 

@@ -2,12 +2,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchmate.screen.pages.typing_page import Question, read_amount
+from benchmate.screen.pages.typing_page import TypedQuestion, read_amount
 from benchmate.units import length_mm
 
 
 def question(unit, least=-1e6, most=1e6):
-    return Question("What", unit, least, most)
+    return TypedQuestion("What", unit, least, most)
 
 
 @pytest.mark.parametrize(
