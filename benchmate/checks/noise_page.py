@@ -83,7 +83,7 @@ def _by_average(standing: StandstillNoise) -> list[Mark]:
         *_up([(at(first, p)[1], f"{10.0**p:g}") for p in range(low, high + 1)]),
         *_across(bottom, [(at(p, low)[0], f"{10.0**p:g}") for p in range(first, last + 1)]),
         Text((_LEFT + _RIGHT) / 2, bottom + 9.0, "averaged over [s]", 3.5, "middle"),
-        Text(8.0, (top + bottom) / 2, "Allan deviation [deg]", 3.5, "middle", upright=True),
+        Text(8.0, (top + bottom) / 2, "noise left [deg]", 3.5, "middle", upright=True),
     ]
 
 

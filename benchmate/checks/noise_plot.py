@@ -53,7 +53,7 @@ def _by_average(standing: StandstillNoise, wide: int, high: int) -> list[str]:
         field[round((top - size) / step)][column] = "o"
     labels = [f"{10 ** (top - line * step):.4f}" for line in range(high)]
     first, last = (10**t for t in (over[0], over[-1]))
-    told = "noise [deg] by how long one averages (Allan deviation)"
+    told = "noise [deg] by how long one averages"
     return [*_framed(field, labels), _axis(wide, f"{first:.3g} s", f"{last:.3g} s"), told]
 
 

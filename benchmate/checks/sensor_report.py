@@ -149,11 +149,11 @@ def _lines(record: StandstillRecord, standing: StandstillNoise, taken: str) -> l
         f" +- {standing.jitter_ms:.2f} ms, {standing.longest_ms:.1f} ms at most",
         "bus": f"{record.transfers} transfers, {record.retries} asked twice,"
         f" {record.failures} failed",
-        "noise": f"{noise} [deg, Allan deviation]",
+        "noise": f"{noise} [deg]",
         "drift": f"{standing.drift_deg_per_min:+.4f} deg a minute",
-        "leverage": f"{standing.leverage:.2f} of gravity lies in the arm's plane",
-        "calibrated": f"{calibrated}; leaves {standing.doubt_deg:.2g} deg of doubt at"
-        f" {FAR_DEG:.0f} deg, 1 sd",
+        "gravity": f"{100.0 * standing.leverage:.0f} % of it turns with the arm",
+        "calibrated": f"{calibrated}; good to {standing.doubt_deg:.2g} deg at"
+        f" {FAR_DEG:.0f} deg, 2 times in 3",
     }
     return [f"  {name:<11}{told}" for name, told in rows.items()]
 

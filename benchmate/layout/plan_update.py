@@ -147,7 +147,7 @@ def _lost(replanned: Replanned, unit: LengthUnit) -> str:
 
 
 def _off(off_mm: float, askew_deg: float, unit: LengthUnit) -> str:
-    askew = f" and {askew_deg:.1f} deg askew" if askew_deg > TELL_DEG else ""
+    askew = f" and {askew_deg:.1f} deg out of its direction" if askew_deg > TELL_DEG else ""
     return f"{show_length(off_mm, unit)} off{askew}"
 
 

@@ -11,7 +11,7 @@ from typing import IO
 from benchmate import places
 from benchmate.errors import BenchmateError, Failure, Refusal
 from benchmate.screen.client import Happening
-from benchmate.screen.following import FollowedBench, RunningBench, one_running, raw_lines
+from benchmate.screen.following import BenchFound, FollowedBench, one_running, raw_lines
 from benchmate.screen.pages.plan_lines import Laid
 from benchmate.stream import Done, read_event
 
@@ -50,7 +50,7 @@ def address(asked: str) -> tuple[str, int]:
     return host or LOOPBACK, int(port or PORT)
 
 
-def _on_screen(bench: RunningBench, find: Callable[[], RunningBench]) -> int:
+def _on_screen(bench: BenchFound, find: Callable[[], BenchFound]) -> int:
     from benchmate.runtime.screen_process import history_of, planned
     from benchmate.screen.app import BenchApp
     from benchmate.screen.remembered import Remembered
@@ -85,7 +85,7 @@ def _on_screen(bench: RunningBench, find: Callable[[], RunningBench]) -> int:
     return app.run() or 0
 
 
-def _plain(bench: RunningBench, out: IO[str]) -> int:
+def _plain(bench: BenchFound, out: IO[str]) -> int:
     ended = False
     for line in raw_lines(bench):
         out.write(line)
@@ -94,7 +94,7 @@ def _plain(bench: RunningBench, out: IO[str]) -> int:
     return 0 if ended else 1
 
 
-def _text(bench: RunningBench, out: IO[str]) -> int:
+def _text(bench: BenchFound, out: IO[str]) -> int:
     from benchmate.screen.text.stream_lines import Teller
 
     teller = Teller(bench.watched.unit)
@@ -110,7 +110,7 @@ def _text(bench: RunningBench, out: IO[str]) -> int:
     raise Failure("the bench has ended before the job was done; what it logged is kept")
 
 
-def _spoken(bench: RunningBench, find: Callable[[], RunningBench]) -> int:
+def _spoken(bench: BenchFound, find: Callable[[], BenchFound]) -> int:
     from benchmate.runtime.spoken_process import watch_spoken
     from benchmate.screen.text.spoken import Speaker
 

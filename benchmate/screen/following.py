@@ -19,14 +19,14 @@ GONE = "the bench that was followed has ended"
 _log = logging.getLogger(__name__)
 
 
-class RunningBench(NamedTuple):
+class BenchFound(NamedTuple):
     """A bench that can be looked on at."""
 
     path: Path
     watched: Watched
 
 
-def running_benches(folders: Iterable[Path]) -> list[RunningBench]:
+def running_benches(folders: Iterable[Path]) -> list[BenchFound]:
     """Give the benches that run, those on real hardware first."""
     found = []
     for folder in folders:
@@ -39,11 +39,11 @@ def running_benches(folders: Iterable[Path]) -> list[RunningBench]:
                 _log.info("%s: no bench answers: %s", path, error)
                 continue
             if isinstance(first, Watched):
-                found.append(RunningBench(path, first))
+                found.append(BenchFound(path, first))
     return sorted(found, key=lambda bench: bench.watched.simulated)
 
 
-def one_running(folders: Iterable[Path], job: str | None) -> RunningBench:
+def one_running(folders: Iterable[Path], job: str | None) -> BenchFound:
     """Give the bench to look on at: of ``job`` where that is named; a Failure when none runs."""
     benches = running_benches(folders)
     for bench in benches:
@@ -58,7 +58,7 @@ def one_running(folders: Iterable[Path], job: str | None) -> RunningBench:
 class FollowedBench:
     """A running bench as the screen knows one; it can't be told anything and isn't started."""
 
-    def __init__(self, find: Callable[[], RunningBench], say: Callable[[Happening], None]) -> None:
+    def __init__(self, find: Callable[[], BenchFound], say: Callable[[Happening], None]) -> None:
         """``find`` is asked at each start which bench; ``say`` is called in a thread, in order."""
         self._find = find
         self._say = say
@@ -145,7 +145,7 @@ def _lines(path: Path, seconds: float) -> Iterator[IO[str]]:
             yield lines
 
 
-def raw_lines(bench: RunningBench) -> Iterator[str]:
+def raw_lines(bench: BenchFound) -> Iterator[str]:
     """Give the plain stream as the bench writes it, until it ends."""
     with _connected(bench.path) as connection, connection.makefile("r", encoding="utf-8") as lines:
         yield from lines

@@ -165,7 +165,7 @@ def test_a_person_reads_figures_a_plot_and_a_verdict(
     assert "this sensor holds +-0.5 deg" in out
     assert max(map(len, out.splitlines())) <= 80
     assert err == ""
-    assert "Allan deviation [deg]" in picture.read_text()
+    assert "noise left [deg]" in picture.read_text()
 
 
 def test_an_unaligned_sensor_is_sent_to_align(
